@@ -1,0 +1,1 @@
+"""One file per screen: widgets in, estimator.visit called, values shown."""

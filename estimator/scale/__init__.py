@@ -1,0 +1,1 @@
+"""Level and remaining warmth, each with a nine-in-ten interval."""

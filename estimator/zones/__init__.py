@@ -1,0 +1,1 @@
+"""Outlines of zones, and the hair pixels inside them."""
