@@ -61,7 +61,7 @@ def load_visit_file(path: Path) -> VisitFile:
     try:
         document = tomllib.loads(path.read_text(encoding="utf-8"))
     except (OSError, UnicodeDecodeError) as problem:
-        raise BadInputError(f"The visit file {path.name} can't be read. Check the path and that it is text.") from problem
+        raise BadInputError(f"The visit file {path.name} can't be read. Check its path; it must be text.") from problem
     except tomllib.TOMLDecodeError as problem:
         raise BadInputError(f"The visit file {path.name} is not valid TOML: {problem}. Mend that line.") from problem
     try:
