@@ -1,1 +1,1 @@
-"""Shades, mixes and bowls: what a toner will do, and the fewest bowls that do it."""
+"""Which toner for which zone: shades as absorption, mixes predicted, bowls shared, grams and minutes."""
