@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.photo import BoolArray, Box, EncodedRgb, LinearRgb, Photo
+from calibration.photo import BoolArray, Box, EncodedRgb, FloatArray, LinearRgb, Photo
 
 # Code values this near the top carry no measure of light: the sensor or the tone curve has run out.
 CLIPPED_SHARE_OF_RANGE = 0.992  # 253 of 255
@@ -37,3 +37,18 @@ def clipped(photo: Photo, box: Box | None = None, row_step: int = 1) -> BoolArra
     top = np.iinfo(part.dtype).max
     over: BoolArray = part.max(axis=-1) >= CLIPPED_SHARE_OF_RANGE * top
     return over
+
+
+def srgb_to_linear(stored: FloatArray) -> FloatArray:
+    """Linear light of sRGB values, both 0-1. Source: IEC 61966-2-1:1999, 5.2."""
+    return np.where(stored <= 0.04045, stored / 12.92, ((stored + 0.055) / 1.055) ** 2.4)
+
+
+def bt709_to_linear(stored: FloatArray) -> FloatArray:
+    """Linear light of values by the curve of ITU-R BT.709-6, item 1.2, turned round; both 0-1."""
+    return np.where(stored < 4.5 * 0.018, stored / 4.5, ((stored + 0.099) / 1.099) ** (1 / 0.45))
+
+
+def gamma_to_linear(stored: FloatArray, exponent: float) -> FloatArray:
+    """Linear light of values by a plain power; both 0-1."""
+    return stored**exponent
