@@ -1,0 +1,72 @@
+"""Which letters the printed form can show: PDF/A refuses a letter that no embedded font holds."""
+
+import functools
+import struct
+import unicodedata
+from collections.abc import Iterable
+from importlib.resources import files
+from typing import Any
+
+FONT_FOLDER = files("estimator.reports").joinpath("fonts")
+MISSING = "\u25a1"  # a hollow square stands for a letter that the shipped family does not hold
+MISSING_NOTE = "A hollow square stands for a letter that the printed form does not hold; the page form shows it."
+
+
+def printable(text: str) -> str:
+    """The text with a hollow square for each letter that can't be printed; marks that only steer are left out."""
+    letters = shipped_letters()
+    kept = []
+    for letter in unicodedata.normalize("NFC", text):
+        if letter in "\t\r\n":
+            kept.append(" ")
+        elif unicodedata.category(letter) in ("Cc", "Cf", "Cs"):
+            continue  # control, steering (right-to-left marks among them) and stray halves of pairs
+        else:
+            kept.append(letter if ord(letter) in letters else MISSING)
+    return "".join(kept)
+
+
+def printable_tree(tree: Any) -> Any:
+    """The same lists and dictionaries with every text made printable."""
+    if isinstance(tree, str):
+        return printable(tree)
+    if isinstance(tree, dict):
+        return {key: printable_tree(value) for key, value in tree.items()}
+    if isinstance(tree, list | tuple):
+        return [printable_tree(value) for value in tree]
+    return tree
+
+
+@functools.cache
+def shipped_letters() -> frozenset[int]:
+    """Code points that both weights of the shipped family hold."""
+    fonts = (FONT_FOLDER.joinpath(f"SourceSansPro-{weight}.ttf") for weight in ("Regular", "Semibold"))
+    return frozenset.intersection(*(_code_points(font.read_bytes()) for font in fonts))
+
+
+def _code_points(font: bytes) -> frozenset[int]:
+    """Code points in a font's character map. Source: OpenType 1.9, 'cmap', formats 4 and 12."""
+    tables = struct.unpack_from(">H", font, 4)[0]
+    records = (struct.unpack_from(">4sIII", font, 12 + 16 * number) for number in range(tables))
+    start = next(offset for tag, _, offset, _ in records if tag == b"cmap")
+    points: set[int] = set()
+    for number in range(struct.unpack_from(">H", font, start + 2)[0]):
+        platform, encoding, offset = struct.unpack_from(">HHI", font, start + 4 + 8 * number)
+        if (platform, encoding) in ((0, 3), (0, 4), (3, 1), (3, 10)):
+            points |= _points_of_subtable(font, start + offset)
+    return frozenset(points)
+
+
+def _points_of_subtable(font: bytes, start: int) -> set[int]:
+    kind = struct.unpack_from(">H", font, start)[0]
+    spans: Iterable[tuple[int, int]] = ()
+    if kind == 12:
+        groups = struct.unpack_from(">I", font, start + 12)[0]
+        spans = [struct.unpack_from(">II", font, start + 16 + 12 * number) for number in range(groups)]
+    elif kind == 4:
+        count = struct.unpack_from(">H", font, start + 6)[0] // 2
+        ends = struct.unpack_from(f">{count}H", font, start + 14)
+        starts = struct.unpack_from(f">{count}H", font, start + 16 + 2 * count)
+        spans = zip(starts, ends, strict=True)
+    # 0xFFFF closes the last span of format 4 and is no letter.
+    return {point for first, last in spans for point in range(first, last + 1) if point != 0xFFFF}

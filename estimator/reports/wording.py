@@ -1,0 +1,229 @@
+"""Numbers to words: the only place where a value is rounded. Pages, command and reports all speak through it.
+
+Intervals are nine-in-ten and are shown to two significant digits of their own width: finer would pretend.
+"""
+
+import math
+from collections.abc import Sequence
+from datetime import date
+
+import numpy as np
+
+from calibration.findings import Verdict
+from calibration.photo import FloatArray
+from estimator.reading.zone_reading import NINE_IN_TEN, ZoneReading
+from estimator.scale.appearance import Level, Warmth
+from estimator.toning.peroxide import PeroxideStrength
+
+MINUS = "\u2212"
+VERDICT_WORDS = {Verdict.USABLE: "usable", Verdict.CARE: "usable with care", Verdict.RETAKE: "retake"}
+
+# facts: no threshold was measured for hair; these stand between those for teeth and are our assumption.
+CHANGE_SEEN_DE2000 = 2.0
+CHANGE_CLEAR_DE2000 = 4.0
+CHI_SQUARED_3_NINE_IN_TEN = 6.251  # 90 % point of chi-squared with 3 degrees of freedom, standard tables
+LARGE_CHANGE_DE2000 = 5.0  # CIEDE2000 is meant for small differences; beyond it the parts of the change are told too
+
+
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
+
+
+# --- numbers ---------------------------------------------------------------------------------------------------
+
+
+def number_text(number: float, decimals: int) -> str:
+    """The number with so many decimals, a true minus sign, and never "−0"."""
+    shown = f"{number:.{decimals}f}"
+    if float(shown) == 0:
+        shown = f"{0:.{decimals}f}"
+    return shown.replace("-", MINUS)
+
+
+def interval_decimals(low: float, high: float, at_most: int = 1) -> int:
+    """Decimals that show the width of an interval with two significant digits. [0 to at_most]"""
+    width = abs(high - low)
+    if not math.isfinite(width) or width <= 0:
+        return at_most
+    return max(0, min(at_most, 1 - math.floor(math.log10(width))))
+
+
+def interval_text(value: float, low: float, high: float, at_most: int = 1) -> str:
+    """A value with its nine-in-ten interval: "7.4 (6.9 to 8.0)"."""
+    decimals = interval_decimals(low, high, at_most)
+    shown = [number_text(number, decimals) for number in (value, low, high)]
+    return f"{shown[0]} ({shown[1]} to {shown[2]})"
+
+
+def plain_text(number: float) -> str:
+    """A number with one decimal, which is left out where it is nought: "10", "12.5"."""
+    return number_text(number, 1).removesuffix(".0")
+
+
+# --- readings --------------------------------------------------------------------------------------------------
+
+
+def level_text(level: Level) -> str:
+    """Level with its interval: "7.4 (6.9 to 8.0)"; outside the scale it says so: "10 (9.6 to 10), lighter than 10"."""
+    shown = interval_text(level.level, level.level_low, level.level_high)
+    return f"{shown}, {level.beyond}" if level.beyond else shown
+
+
+def stage_text(warmth: Warmth) -> str:
+    """Stage of warmth in the trade's words: "orange, perhaps gold"."""
+    return f"{warmth.stage}, perhaps {' or '.join(warmth.other_stages)}" if warmth.other_stages else warmth.stage
+
+
+def chroma_text(warmth: Warmth) -> str:
+    """How far the hair stands out from neutral: "34 (30 to 38)"."""
+    return interval_text(warmth.warmth_chroma, warmth.warmth_chroma_low, warmth.warmth_chroma_high)
+
+
+def hue_text(warmth: Warmth) -> str:
+    """Direction of the warmth: "58° (52° to 64°)", or "no direction" where the interval goes all the way round."""
+    if warmth.half_width_deg >= 180:
+        return "no direction"
+    low, high = warmth.warmth_hue_deg - warmth.half_width_deg, warmth.warmth_hue_deg + warmth.half_width_deg
+    shown = [number_text(angle % 360, 0) for angle in (warmth.warmth_hue_deg, low, high)]
+    return f"{shown[0]}° ({shown[1]}° to {shown[2]}°)"
+
+
+def warmth_text(warmth: Warmth) -> str:
+    """Warmth in one line: "orange, perhaps gold; strength 34 (30 to 38)"."""
+    return f"{stage_text(warmth)}; strength {chroma_text(warmth)}"
+
+
+def lab_text(lab_d65: FloatArray | Sequence[float], covariance: FloatArray | None = None) -> str:
+    """CIELAB in one line, with intervals where there is a covariance: "L* 52.3 (50.1 to 54.5), a* ...\""""
+    names = ("L*", "a*", "b*")
+    if covariance is None:
+        return ", ".join(f"{name} {number_text(float(number), 1)}" for name, number in zip(names, lab_d65, strict=True))
+    half = NINE_IN_TEN * np.sqrt(np.diag(covariance))
+    return ", ".join(
+        f"{name} {interval_text(float(number), float(number - reach), float(number + reach))}"
+        for name, number, reach in zip(names, lab_d65, half, strict=True)
+    )
+
+
+def reading_text(reading: ZoneReading) -> str:
+    """CIELAB of one zone with its intervals, and a word where nothing known stands behind it."""
+    shown = lab_text(reading.lab_d65, reading.covariance)
+    return shown if reading.verified else f"{shown}; unverified"
+
+
+def delta_e_text(delta_e_2000: float) -> str:
+    """A colour difference: "ΔE 3.2"."""
+    return f"ΔE {number_text(delta_e_2000, 1)}"
+
+
+def verdict_text(verdict: Verdict) -> str:
+    """Verdict on a capture: "usable", "usable with care", "retake"."""
+    return VERDICT_WORDS[verdict]
+
+
+def card_error_text(held_out_de2000: float, verified: bool) -> str:
+    """How far the corrected colours can be trusted, in words."""
+    shown = delta_e_text(held_out_de2000)
+    return f"{shown} on patches that the correction had not seen" if verified else f"{shown} assumed: no card was used"
+
+
+# --- differences -----------------------------------------------------------------------------------------------
+
+
+def change_shown(d_lab: FloatArray, covariance: FloatArray, delta_e_2000: float) -> bool:
+    """Whether a change is larger than what may be seen, and than its own nine-in-ten interval."""
+    if delta_e_2000 < CHANGE_SEEN_DE2000:
+        return False
+    # A tiny ridge: two readings that share everything have no covariance left, and then any change is one.
+    distance = float(d_lab @ np.linalg.solve(covariance + 1e-9 * np.eye(3), d_lab))
+    return distance > CHI_SQUARED_3_NINE_IN_TEN
+
+
+def change_word(d_lab: FloatArray, covariance: FloatArray, delta_e_2000: float) -> str:
+    """Size of a change in words: "no change shown", "slight change", "clear change"."""
+    if not change_shown(d_lab, covariance, delta_e_2000):
+        return "no change shown"
+    return "slight change" if delta_e_2000 <= CHANGE_CLEAR_DE2000 else "clear change"
+
+
+def shift_text(change: float, low: float, high: float, words: tuple[str, str]) -> str:
+    """One axis of a change in words: "lighter by 12.3 (10.1 to 14.5)"; open both ways where nought lies inside."""
+    if low <= 0 <= high:
+        decimals = interval_decimals(low, high)
+        ends = f"{number_text(low, decimals)} to {number_text(high, decimals)}"
+        return f"{words[0]} or {words[1]} not told apart ({ends})"
+    if change < 0:
+        return f"{words[1]} by {interval_text(-change, -high, -low)}"
+    return f"{words[0]} by {interval_text(change, low, high)}"
+
+
+# --- plan ------------------------------------------------------------------------------------------------------
+
+
+def grams_text(grams: float) -> str:
+    """Grams to weigh: "20 g", "6.7 g"."""
+    return f"{plain_text(grams)} g"
+
+
+def parts_text(parts: Sequence[tuple[str, int]]) -> str:
+    """A recipe in parts: "2 parts violet soft, 1 part clear"."""
+    return ", ".join(f"{count} {'part' if count == 1 else 'parts'} {name}" for name, count in parts)
+
+
+def strength_text(strength: PeroxideStrength) -> str:
+    """Strength of a developer in both of the trade's units: "6 volume (1.8 %)"."""
+    return f"{plain_text(strength.volume)} volume ({plain_text(strength.percent)} %)"
+
+
+def minutes_text(minutes_low: float, minutes_high: float) -> str:
+    """A range of minutes: "5 to 20 minutes", or "5 minutes" where both ends are the same."""
+    low, high = plain_text(minutes_low), plain_text(minutes_high)
+    if low == high:
+        return f"{low} minute" if low == "1" else f"{low} minutes"
+    return f"{low} to {high} minutes"
+
+
+def checks_text(first_check_minutes: float, check_every_minutes: float) -> str:
+    """When to look: "first look at 2 minutes, then every 3 minutes"."""
+    first, every = plain_text(first_check_minutes), plain_text(check_every_minutes)
+    then = "every minute" if every == "1" else f"every {every} minutes"
+    return f"first look at {first} {'minute' if first == '1' else 'minutes'}, then {then}"
+
+
+def odds_text(share: float) -> str:
+    """Chances in words that a person can weigh: "7 in 10"."""
+    if share < 0.05:
+        return "fewer than 1 in 20"
+    if share > 0.95:
+        return "more than 19 in 20"
+    return f"about {max(1, min(9, round(10 * share)))} in 10"
+
+
+def share_text(share: float) -> str:
+    """A share of a whole: "43 %"."""
+    return f"{number_text(100 * share, 0)} %"
+
+
+# --- names and dates -------------------------------------------------------------------------------------------
+
+
+def zone_text(zone: str) -> str:
+    """Name of a zone as it is spoken: "crown regrowth" for `crown_regrowth`."""
+    return zone.replace("_", " ").strip() or "unnamed zone"
+
+
+def list_text(words: Sequence[str]) -> str:
+    """Words in a row: "crown, fringe and nape"."""
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1]))) if words else ""
+
+
+def date_text(day: date) -> str:
+    """A date that cannot be read the wrong way round: "25 November 2026"."""
+    return f"{day.day} {MONTHS[day.month - 1]} {day.year}"
+
+
+def hash_text(sha256: str) -> str:
+    """The first twelve digits of a photo's hash, in fours: enough to find the photo again."""
+    return " ".join(sha256[start : start + 4] for start in range(0, 12, 4))

@@ -1,0 +1,119 @@
+"""Reports on disk, whole or not at all."""
+
+import errno
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from estimator.errors import OutputError
+
+SPARE_BYTES = 1_000_000  # left free beside the report, so that the system itself can still write
+MOST_COUNTED = 10_000
+LONGEST_STEM = 80
+
+
+@dataclass(frozen=True)
+class ReportPaths:
+    """Where one report lies."""
+
+    html: Path
+    pdf: Path
+
+
+def write_report(folder: Path, stem: str, html: str, pdf: bytes) -> ReportPaths:
+    """Both forms of a report in `folder`, under one name; an earlier report of that name is left alone.
+
+    stem : File name without ending; what a file name may not hold is replaced, and a counter is added where needed.
+
+    Raises
+    ------
+    OutputError : The folder can't be written, or the disk is full; nothing half-written is left.
+    """
+    page = html.encode("utf-8")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        _check_space(folder, len(page) + len(pdf))
+        return _write_both(folder, safe_stem(stem), page, pdf)
+    except OSError as fault:
+        raise OutputError(_sentence(folder, fault)) from fault
+
+
+def safe_stem(stem: str) -> str:
+    """A file name made of letters, digits, dots, hyphens and underscores, never hidden, at most 80 long."""
+    kept = "".join(letter if letter.isascii() and (letter.isalnum() or letter in "-_.") else "-" for letter in stem)
+    return kept.strip("-.")[:LONGEST_STEM].strip("-.") or "report"
+
+
+def _write_both(folder: Path, stem: str, page: bytes, pdf: bytes) -> ReportPaths:
+    """The two files, written aside first, then given their names: a name is taken only where both are free."""
+    with tempfile.TemporaryDirectory(prefix=".report-", dir=folder) as aside:
+        staged_html, staged_pdf = Path(aside, "html"), Path(aside, "pdf")
+        _write_synced(staged_html, page)
+        _write_synced(staged_pdf, pdf)
+        for name in _names(stem):
+            html_path, pdf_path = folder / f"{name}.html", folder / f"{name}.pdf"
+            if html_path.exists() or not _give_name(staged_pdf, pdf_path):
+                continue
+            if not _give_name(staged_html, html_path):
+                pdf_path.unlink()
+                continue
+            _sync_folder(folder)
+            return ReportPaths(html_path, pdf_path)
+    raise OSError(errno.EEXIST, "every name is taken")
+
+
+def _names(stem: str) -> Iterator[str]:
+    yield stem
+    yield from (f"{stem}-{count}" for count in range(2, MOST_COUNTED))
+
+
+def _give_name(staged: Path, path: Path) -> bool:
+    """Moves a finished file to its name, unless the name is taken. A link can't overwrite, a rename would."""
+    try:
+        os.link(staged, path)
+    except FileExistsError:
+        return False
+    except OSError:
+        # Some file systems know no links: there the name is looked up first, then the file renamed.
+        if path.exists():
+            return False
+        staged.rename(path)
+    return True
+
+
+def _write_synced(path: Path, content: bytes) -> None:
+    with path.open("wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _sync_folder(folder: Path) -> None:
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return  # Windows opens no folders; there the names are safe once written
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _check_space(folder: Path, needed_bytes: int) -> None:
+    if shutil.disk_usage(folder).free < needed_bytes + SPARE_BYTES:
+        raise OSError(errno.ENOSPC, "no space")
+
+
+def _sentence(folder: Path, fault: OSError) -> str:
+    """What went wrong and what to do, in one sentence each."""
+    if fault.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+        return f"There is no room left to write the report into {folder}. Free some space or choose another folder."
+    if fault.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
+        return f"The report can't be written into {folder}: it is read-only. Choose a folder that you may write to."
+    if fault.errno in (errno.ENOTDIR, errno.EEXIST):
+        return f"The report can't be written into {folder}: a file is in the way. Choose another folder."
+    what = fault.strerror or "unknown fault"
+    return f"The report could not be written into {folder} ({what}). Choose another folder."
