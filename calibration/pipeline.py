@@ -56,8 +56,12 @@ def _corrected_by_neutral(photo: Photo, neutral: NeutralPoint) -> CorrectedPhoto
         correction = correct_by_neutral(photo, neutral)
     except CorrectionError as refusal:
         return _uncorrected(photo, (no_card(), refusal.finding))
-    weak = Finding("neutral_only", Severity.CARE, "No card was found; the colours lean on one neutral thing.",
-                   "Put a 24-patch card beside the hair for a reading that can be relied on.")
+    weak = Finding(
+        "neutral_only",
+        Severity.CARE,
+        "No card was found; the colours lean on one neutral thing.",
+        "Put a 24-patch card beside the hair for a reading that can be relied on.",
+    )
     step = Step("correct_by_neutral", 1, {"x_px": neutral.x_px, "y_px": neutral.y_px, "radius_px": neutral.radius_px})
     return CorrectedPhoto(photo, correction, verdict_from((*photo.findings, weak)), None, None, (*photo.steps, step))
 

@@ -1,53 +1,200 @@
-"""Where a reference card lies in a photograph."""
+"""Where a reference card lies in a photograph: flat areas that stand in a grid and have the card's colours."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from calibration.cards.geometry import grid_to_photo, sighting_from
+from calibration.cards.flat_patches import FlatPatches, find_flat_patches
+from calibration.cards.geometry import project, sighting_from
+from calibration.cards.lattice import Lattice, find_lattices
+from calibration.cards.layouts import CLASSIC24_COLUMNS, CLASSIC24_ROWS, grid_places
+from calibration.cards.recognising import Recognition, moved, recognise
 from calibration.cards.sighting import CardSighting
 from calibration.photo import FloatArray, Photo
 
-SEARCH_PX = 1500  # longer side of the copy that is searched first
-MOST_CARDS = 2
+# Longer side of the copies that are searched, in this order, until a whole card is found. The small ones are fast and
+# even out noise and blur; the large ones hold small cards.
+SEARCH_SIDES_PX = (800, 1500, 400, 3200)
+LATTICES_TRIED = 8
+# Evidence (recognising.py): on photographs of whole cards at least 28, on other grids at most 21.
+EVIDENCE_OF_CARD = 24.0
+EVIDENCE_OF_PART = 10.0
+FEWEST_OUTLINED = 10
+# Another card has about as many flat areas in the same grid, in other colours.
+OUTLINED_OF_OTHER = 18
+BEYOND_OF_OTHER = 24
+# Where patches are this small in the copy, the place is looked at again, magnified.
+COARSE_PITCH_PX, FINE_PITCH_PX = 14.0, 36.0
+
+
+@dataclass(frozen=True, eq=False)
+class CardSearch:
+    """What a search for cards came to.
+
+    sightings : Whole cards, the best first; empty where none is.
+    part : The best guess at a card of which too little is seen, or None.
+    other : A grid like the card's in other colours, or None.
+    """
+
+    sightings: tuple[CardSighting, ...]
+    part: CardSighting | None = None
+    other: CardSighting | None = None
 
 
 def find_cards(photo: Photo) -> tuple[CardSighting, ...]:
     """Every 24-patch card seen, the best first; empty where none is."""
-    for longest_px in (SEARCH_PX, max(photo.width_px, photo.height_px)):
-        copy, scale = search_copy(photo, longest_px)
-        sightings = [
-            sighting_from(grid_to_photo((centres + 0.5) / scale - 0.5), cost) for centres, cost in _detect(copy)
-        ]
-        if sightings or scale == 1.0:
-            return tuple(sorted(sightings, key=lambda sighting: sighting.residual))
-    return ()
+    return search_cards(photo).sightings
 
 
-def search_copy(photo: Photo, longest_px: int) -> tuple[NDArray[np.uint8], float]:
-    """An 8-bit BGR copy whose longer side is at most `longest_px`, and its scale against the photo."""
-    eight_bit: NDArray[np.uint8] = photo.encoded_rgb if photo.encoded_rgb.dtype == np.uint8 else _to_eight_bit(photo)
-    scale = min(1.0, longest_px / max(eight_bit.shape[:2]))
-    if scale < 1.0:
-        eight_bit = np.asarray(cv2.resize(eight_bit, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA))
-    return np.asarray(cv2.cvtColor(eight_bit, cv2.COLOR_RGB2BGR)), scale
+def search_cards(photo: Photo) -> CardSearch:
+    """Whole cards in the photograph; without one, what comes nearest."""
+    full = eight_bit_bgr(photo)
+    near: list[Recognition] = []
+    for copy, scale in _copies(full):
+        here = [_magnified(full, recognition, scale) for recognition in recognitions(copy)]
+        whole = [recognition for recognition in here if is_card(recognition)]
+        if whole:
+            return CardSearch(tuple(sighting_of(recognition) for recognition in _apart(whole)))
+        near += here
+    second_opinion = [moved(recognition, scale) for recognition, scale in _second_opinion(full)]
+    if any(is_card(recognition) for recognition in second_opinion):
+        return CardSearch(tuple(sighting_of(seen) for seen in _apart(second_opinion) if is_card(seen)))
+    return _nearest(near)
 
 
-def _to_eight_bit(photo: Photo) -> NDArray[np.uint8]:
-    """16-bit code values as 8-bit ones that the finder reads; linear files are lifted as a picture would be."""
-    share = photo.encoded_rgb.astype(np.float32) / 65535
-    if photo.encoding.linear:
-        share = share ** np.float32(1 / 2.2)
-    return np.asarray(np.rint(255 * share), dtype=np.uint8)
+def recognitions(bgr8: NDArray[np.uint8]) -> list[Recognition]:
+    """Grids in an 8-bit picture that can be laid on the card, in pixels of the picture, likeliest first."""
+    picture = evened(bgr8)
+    patches = find_flat_patches(picture)
+    tried = [recognise(picture, bgr8, patches, lattice) for lattice in find_lattices(patches)[:LATTICES_TRIED]]
+    return sorted((seen for seen in tried if seen is not None), key=lambda seen: -seen.evidence)
 
 
-def _detect(bgr8: NDArray[np.uint8]) -> list[tuple[FloatArray, float]]:
-    """Patch centres in the card's order, pixels of `bgr8`, and the detector's misfit, for each card it sees."""
+def is_card(seen: Recognition) -> bool:
+    """Whether this is the 24-patch card, with enough of it seen to be sure of its place and order."""
+    enough = seen.evidence >= EVIDENCE_OF_CARD and seen.outlined.sum() >= FEWEST_OUTLINED
+    return bool(enough and seen.beyond < BEYOND_OF_OTHER)
+
+
+def sighting_of(seen: Recognition) -> CardSighting:
+    """The sighting of a recognised card. A patch is hidden where neither its outline nor its colour is seen."""
+    hidden = ~seen.inside | ~(seen.seen | seen.outlined)
+    return sighting_from(seen.homography, 1 - seen.explained, hidden)
+
+
+def eight_bit_bgr(photo: Photo) -> NDArray[np.uint8]:
+    """The photograph in 8 bits, blue, green, red; linear files are lifted as a picture would be."""
+    codes: NDArray[np.uint8] | NDArray[np.uint16] = photo.encoded_rgb
+    if codes.dtype != np.uint8:
+        share = np.arange(65536, dtype=np.float64) / 65535
+        table = np.rint(255 * (share ** (1 / 2.2) if photo.encoding.linear else share)).astype(np.uint8)
+        codes = table[codes]
+    return np.asarray(cv2.cvtColor(codes, cv2.COLOR_RGB2BGR), dtype=np.uint8)
+
+
+def evened(bgr8: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The picture with its top brought to white and its dark parts lifted: dark photos show their steps too."""
+    top = max(float(np.percentile(bgr8[::8, ::8].max(axis=-1), 99.5)), 20.0)
+    table = np.clip(255 * (np.arange(256) / top) ** 0.7, 0, 255).astype(np.uint8)
+    return np.asarray(cv2.LUT(bgr8, table), dtype=np.uint8)
+
+
+def _copies(full: NDArray[np.uint8]) -> Iterator[tuple[NDArray[np.uint8], float]]:
+    """Copies to search and their scale, each size once."""
+    longest, done = max(full.shape[:2]), set()
+    for side in SEARCH_SIDES_PX:
+        scale = min(1.0, side / longest)
+        if scale not in done:
+            done.add(scale)
+            yield shrunk(full, scale), scale
+
+
+def shrunk(bgr8: NDArray[np.uint8], scale: float) -> NDArray[np.uint8]:
+    """A copy of `scale` times the size, areas averaged. A scale of 1 or more gives the picture itself."""
+    if scale >= 1:
+        return bgr8
+    # Halving by whole blocks first is several times faster than one general reduction.
+    blocks = int(0.5 / scale)
+    if blocks > 1:
+        rows, columns = bgr8.shape[0] // blocks * blocks, bgr8.shape[1] // blocks * blocks
+        size = columns // blocks, rows // blocks
+        bgr8 = np.asarray(cv2.resize(bgr8[:rows, :columns], size, interpolation=cv2.INTER_AREA))
+        scale *= blocks
+    return np.asarray(cv2.resize(bgr8, None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def _magnified(full: NDArray[np.uint8], seen: Recognition, scale: float) -> Recognition:
+    """The recognition in pixels of the full picture, looked at again where its patches were small."""
+    there = moved(seen, scale)
+    if seen.pitch_px >= COARSE_PITCH_PX or scale >= 1 or seen.evidence < EVIDENCE_OF_PART:
+        return there
+    margin = 1.5
+    corners = np.array([[-margin, -margin], [CLASSIC24_COLUMNS - 1 + margin, CLASSIC24_ROWS - 1 + margin]])
+    outline = project(there.homography, np.array([corners[0], [corners[1, 0], corners[0, 1]], corners[1],
+                                                  [corners[0, 0], corners[1, 1]]]))  # fmt: skip
+    left, top = np.maximum(np.floor(outline.min(axis=0)), 0).astype(int)
+    right, bottom = np.minimum(np.ceil(outline.max(axis=0)) + 1, full.shape[1::-1]).astype(int)
+    if right - left < 8 or bottom - top < 8:
+        return there
+    closer = min(1.0, FINE_PITCH_PX / there.pitch_px)
+    again = recognitions(shrunk(full[top:bottom, left:right], closer))
+    if not again or again[0].evidence < seen.evidence:
+        return there
+    return _shifted(moved(again[0], closer), left, top)
+
+
+def _shifted(seen: Recognition, left_px: int, top_px: int) -> Recognition:
+    """The recognition of a cut, in pixels of the picture that it was cut from."""
+    shift = np.array([[1.0, 0, left_px], [0, 1, top_px], [0, 0, 1]])
+    return replace(seen, homography=shift @ seen.homography)
+
+
+def _apart(seen: list[Recognition]) -> list[Recognition]:
+    """Each card once, the largest first among those well recognised."""
+    kept: list[Recognition] = []
+    for recognition in sorted(seen, key=lambda one: -one.evidence):
+        middle = _middle(recognition)
+        if all(np.hypot(*(middle - _middle(other))) > 2 * other.pitch_px for other in kept):
+            kept.append(recognition)
+    return sorted(kept, key=lambda one: -one.pitch_px * one.seen.sum())
+
+
+def _middle(seen: Recognition) -> FloatArray:
+    middle: FloatArray = project(seen.homography, grid_places()).mean(axis=0)
+    return middle
+
+
+def _second_opinion(full: NDArray[np.uint8]) -> Iterator[tuple[Recognition, float]]:
+    """What OpenCV's chart finder sees, judged by the same colours."""
+    scale = min(1.0, 1500 / max(full.shape[:2]))
+    copy = shrunk(full, scale)
     detector = cv2.mcc.CCheckerDetector_create()  # type: ignore[attr-defined]  # missing from the stubs
     detector.setColorChartType(cv2.mcc.MCC24)
-    detector.process(bgr8, MOST_CARDS)
-    cards = []
+    detector.process(copy, 2)
     for card in detector.getListColorChecker():
         quads = np.asarray(card.getColorCharts(), dtype=np.float64).reshape(24, 4, 2)
-        cards.append((quads.mean(axis=1), float(card.getCost())))
-    return cards
+        sides = np.sqrt([abs(cv2.contourArea(quad.astype(np.float32))) for quad in quads])
+        cells: Lattice = {number: (number % CLASSIC24_COLUMNS, number // CLASSIC24_COLUMNS) for number in range(24)}
+        seen = recognise(evened(copy), copy, FlatPatches(quads.mean(axis=1), sides), cells)
+        if seen is not None:
+            yield seen, scale
+
+
+def _nearest(near: list[Recognition]) -> CardSearch:
+    """What to say where no whole card was found."""
+    others = [seen for seen in near if _is_other(seen)]
+    if others:
+        return CardSearch((), other=sighting_of(max(others, key=lambda seen: seen.pitch_px * seen.outlined.sum())))
+    parts = [seen for seen in near if seen.evidence >= EVIDENCE_OF_PART]
+    if parts:
+        return CardSearch((), part=sighting_of(max(parts, key=lambda seen: seen.evidence)))
+    return CardSearch(())
+
+
+def _is_other(seen: Recognition) -> bool:
+    """Whether this looks like a colour card of another maker: a full grid that the colours do not fit."""
+    clipped_out = seen.clipped.sum() > 12
+    return bool(seen.outlined.sum() >= OUTLINED_OF_OTHER and not clipped_out and seen.evidence < EVIDENCE_OF_CARD)

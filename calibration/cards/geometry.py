@@ -5,7 +5,7 @@ import numpy as np
 
 from calibration.cards.layouts import CLASSIC24, CLASSIC24_COLUMNS, CLASSIC24_ROWS, grid_places
 from calibration.cards.sighting import CardSighting
-from calibration.photo import FloatArray
+from calibration.photo import BoolArray, FloatArray
 
 # Half the side of the square that is sampled, in patch pitches: patches fill about 0.9 of the pitch, and blur,
 # sharpening and JPEG blocks eat into their borders.
@@ -37,9 +37,9 @@ def inner_quads(homography: FloatArray, half: float = INNER_HALF) -> FloatArray:
     return project(homography, grid_places()[:, None, :] + half * _SQUARE)
 
 
-def sighting_from(homography: FloatArray, residual: float) -> CardSighting:
+def sighting_from(homography: FloatArray, residual: float, hidden: BoolArray) -> CardSighting:
     """A sighting of the 24-patch card under this homography; its winding tells whether the photo is mirrored."""
     right, bottom = CLASSIC24_COLUMNS - 0.5, CLASSIC24_ROWS - 0.5
     corners = project(homography, np.array([[-0.5, -0.5], [right, -0.5], [right, bottom], [-0.5, bottom]]))
     mirrored = bool(cv2.contourArea(corners.astype(np.float32), True) < 0)
-    return CardSighting(CLASSIC24, corners, inner_quads(homography), mirrored, residual)
+    return CardSighting(CLASSIC24, corners, inner_quads(homography), mirrored, residual, hidden)

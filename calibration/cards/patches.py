@@ -19,7 +19,7 @@ def measure_patches(photo: Photo, sighting: CardSighting) -> PatchColours:
     """Mean, spread and usability of every patch, in linear light."""
     measured = [_measure_quad(photo, quad) for quad in sighting.patch_quads_px]
     means, spreads, counts, faults = (list(column) for column in zip(*measured, strict=True))
-    why_not = tuple(faults)
+    why_not = tuple(why or ("covered" if hidden else "") for why, hidden in zip(faults, sighting.hidden, strict=True))
     return PatchColours(
         linear_rgb=np.array(means),
         spread_sd=np.array(spreads),

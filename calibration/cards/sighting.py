@@ -17,7 +17,8 @@ class CardSighting:
         patch 24, beside patch 19 (for the 24-patch card). float64 x, y, shape (4, 2).
     patch_quads_px : Inner quadrilateral of each patch. float64 x, y, shape (patches, 4, 2).
     mirrored : The photograph is a mirror image: left and right are swapped.
-    residual : Misfit of the patches' colours against the card. [0 is perfect]
+    residual : Share of the patches' colours that the card's own do not explain. [0 is perfect]
+    hidden : Which patches are not seen: covered, or beyond the photograph's edge. bool, shape (patches,).
     """
 
     layout: str
@@ -25,6 +26,7 @@ class CardSighting:
     patch_quads_px: FloatArray
     mirrored: bool
     residual: float
+    hidden: BoolArray
 
     @property
     def patch_centres_px(self) -> FloatArray:

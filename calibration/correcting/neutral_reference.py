@@ -44,9 +44,7 @@ def correct_by_neutral(photo: Photo, neutral: NeutralPoint) -> TableCorrection:
     balance = neutral_balance(_mean_light(photo, neutral), photo.encoding.to_xyz_d65)
     matrix = photo.encoding.to_xyz_d65 @ np.diag(balance)
     covariance = np.diag(np.square(ASSUMED_LAB_SD))
-    return TableCorrection(
-        "white balance on a neutral", ASSUMED_DE2000, photo.encoding.tables, matrix, covariance
-    )
+    return TableCorrection("white balance on a neutral", ASSUMED_DE2000, photo.encoding.tables, matrix, covariance)
 
 
 def neutral_balance(neutral_rgb: FloatArray, to_xyz_d65: FloatArray) -> FloatArray:
