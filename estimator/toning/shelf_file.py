@@ -20,9 +20,10 @@ MOST_FAULTS_TOLD = 20
 # Lightest and darkest that dyed or bare hair reads, with room: outside them a column was most likely mistaken.
 RANGES = {
     "depth_level": (1, 10),
-    "lab_l": (5, 100),
+    "lab_l": (0, 100),
     "lab_a": (-80, 90),
     "lab_b": (-80, 100),
+    "strength": (0, 2),
     "tube_price": (0, 10_000),
     "tube_grams": (1, 5_000),
 }
@@ -31,9 +32,10 @@ USUAL_WHITE_LAB_D65: Lab = (86.0, -0.5, 14.0)
 
 
 @dataclass
-class _Faults:
-    """Everything wrong so far, each with its line."""
+class Faults:
+    """Everything wrong with a file so far, each with its line; `opening` is the sentence above them."""
 
+    opening: str
     sentences: list[str] = field(default_factory=list)
 
     def add(self, line: int, sentence: str) -> None:
@@ -44,7 +46,7 @@ class _Faults:
             told = self.sentences[:MOST_FAULTS_TOLD]
             rest = len(self.sentences) - len(told)
             more = [f"And {rest} more."] if rest else []
-            raise BadInputError("\n".join(["The shelf can't be used; please mend the file:", *told, *more]))
+            raise BadInputError("\n".join([self.opening, *told, *more]))
 
 
 def load_shelf(text: str, name: str = "shelf", demo: bool = False) -> Shelf:
@@ -56,7 +58,7 @@ def load_shelf(text: str, name: str = "shelf", demo: bool = False) -> Shelf:
     BadInputError : names every faulty line and what it may hold. EmptyShelfError : no shade in it.
     """
     rows = table_rows(text, NEEDED, what="shelf")
-    faults = _Faults()
+    faults = Faults("The shelf can't be used; please mend the file:")
     shades: list[Shade] = []
     white = USUAL_WHITE_LAB_D65
     seen: dict[str, int] = {}
@@ -124,7 +126,7 @@ def number(row: Mapping[str, str], column: str) -> float:
     return value
 
 
-def _named_once(name: str, line: int, seen: dict[str, int], faults: _Faults) -> bool:
+def _named_once(name: str, line: int, seen: dict[str, int], faults: Faults) -> bool:
     if not name:
         faults.add(line, "the shade has no name.")
         return False
@@ -137,15 +139,16 @@ def _named_once(name: str, line: int, seen: dict[str, int], faults: _Faults) -> 
     return True
 
 
-def _lab(row: Mapping[str, str], line: int, faults: _Faults) -> Lab | None:
-    values = [_number_or_fault(row, column, line, faults) for column in ("lab_l", "lab_a", "lab_b")]
+def _lab(row: Mapping[str, str], line: int, faults: Faults) -> Lab | None:
+    values = [number_or_fault(row, column, line, faults) for column in ("lab_l", "lab_a", "lab_b")]
     if None in values:
         return None
     lightness, red_green, yellow_blue = (value for value in values if value is not None)
     return lightness, red_green, yellow_blue
 
 
-def _number_or_fault(row: Mapping[str, str], column: str, line: int, faults: _Faults) -> float | None:
+def number_or_fault(row: Mapping[str, str], column: str, line: int, faults: Faults) -> float | None:
+    """The number in a cell; None, and a fault more, where it is none."""
     try:
         return number(row, column)
     except ValueError as fault:
@@ -153,15 +156,15 @@ def _number_or_fault(row: Mapping[str, str], column: str, line: int, faults: _Fa
         return None
 
 
-def _shade(row: Mapping[str, str], line: int, faults: _Faults, demo: bool) -> Shade | None:
+def _shade(row: Mapping[str, str], line: int, faults: Faults, demo: bool) -> Shade | None:
     family, kind = row["family"].casefold(), row["kind"].casefold()
     if family not in FAMILIES:
         faults.add(line, f"family is {row['family']!r}; it must be one of {', '.join(FAMILIES)}.")
     if kind not in KINDS:
         faults.add(line, f"kind is {row['kind']!r}; it must be one of {', '.join(KINDS)}.")
-    level = _number_or_fault(row, "depth_level", line, faults)
+    level = number_or_fault(row, "depth_level", line, faults)
     lab = _lab(row, line, faults)
-    extras = [_number_or_fault(row, column, line, faults) if row.get(column) else None for column in OPTIONAL]
+    extras = [number_or_fault(row, column, line, faults) if row.get(column) else None for column in OPTIONAL]
     if family not in FAMILIES or kind not in KINDS or level is None or lab is None:
         return None
     return Shade(row["name"], Family(family), level, ShadeKind(kind), lab, extras[0], extras[1], demo)
