@@ -2,6 +2,7 @@
 
 EstimatorError             the message says what came, what is allowed and what to do
 ├── BadInputError          a file or a value that a person gave can't be used
+│   └── TooLittleHairError a zone holds too little hair to be read, or none
 ├── EmptyShelfError        a plan was asked for and no shade may serve
 └── OutputError            a result could not be written; nothing half-written is left
 """
@@ -13,6 +14,15 @@ class EstimatorError(Exception):
 
 class BadInputError(EstimatorError):
     """A file or a value that a person gave can't be used."""
+
+
+class TooLittleHairError(BadInputError):
+    """A zone holds too little hair to be read, or none. `code` is `too_little_hair` or `no_hair`."""
+
+    def __init__(self, zone: str, code: str, message: str) -> None:
+        super().__init__(message)
+        self.zone = zone
+        self.code = code
 
 
 class EmptyShelfError(EstimatorError):

@@ -31,6 +31,7 @@ class Zone:
     strand_pattern : None where nobody stated it.
     known_lab_d65 : L*, a*, b* of a swatch of known colour, which the other zones may lean on; None for a zone to read.
     proposed : The outline was proposed by the program and confirmed by nobody.
+    root_px : x, y of the root end in the photo, where it was pointed at; else the upper end counts as the root.
     """
 
     name: str
@@ -40,6 +41,7 @@ class Zone:
     strand_pattern: StrandPattern | None = None
     known_lab_d65: tuple[float, float, float] | None = None
     proposed: bool = False
+    root_px: tuple[float, float] | None = None
 
     def __post_init__(self) -> None:
         if self.mask.shape != (self.box.height_px, self.box.width_px):
