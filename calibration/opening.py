@@ -11,7 +11,7 @@ import cv2
 import numpy as np
 
 from calibration.findings import Finding, Severity
-from calibration.formats import jpeg, png, tiff
+from calibration.formats import heic, jpeg, png, raw, tiff, webp
 from calibration.formats.header import Channels, Header, Pixels, refusal
 from calibration.photo import EncodedRgb, Photo, Step
 from calibration.profiles import encoding_of
@@ -38,6 +38,9 @@ _READERS = {
     FileKind.JPEG: _Reader(jpeg.read_header, jpeg.decode),
     FileKind.PNG: _Reader(png.read_header, png.decode),
     FileKind.TIFF: _Reader(tiff.read_header, tiff.decode),
+    FileKind.WEBP: _Reader(webp.read_header, webp.decode),
+    FileKind.HEIC: _Reader(heic.read_header, heic.decode),
+    FileKind.RAW: _Reader(raw.read_header, raw.decode),
 }
 
 
@@ -50,9 +53,7 @@ def open_photo(photo_bytes: bytes) -> Photo:
         says why and what to do. Nothing is decoded before the size in the header has passed.
     """
     check_bytes(photo_bytes)
-    reader = _READERS.get(kind_of(photo_bytes))
-    if reader is None:
-        raise refusal("unsupported", "This kind of file is not read yet.", "Send the photo as JPEG, PNG or TIFF.")
+    reader = _READERS[kind_of(photo_bytes)]
     header = reader.read_header(photo_bytes)
     check_header(header)
     opaque, see_through = without_alpha(reader.decode(photo_bytes, header))

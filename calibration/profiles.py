@@ -42,6 +42,8 @@ def encoding_of(header: Header, pixels: Pixels) -> tuple[Pixels, Encoding, tuple
     to 16 bits of a wide space. Raises PhotoRefusedError for a profile of a grey or a printing picture.
     """
     codes = 256 if pixels.dtype == np.uint8 else 65536
+    if header.file_format == "RAW":
+        return pixels, camera_encoding(header.camera_to_xyz_d65), _camera_findings(header)
     if header.icc is not None:
         _check_profile_kind(header.icc)
         try:
@@ -184,6 +186,25 @@ def encoding_from_declared(declared: DeclaredColour, codes: int) -> Encoding:
     return Encoding(tables, primaries_to_xyz_d65(declared.primaries_xy, declared.white_xy), declared.name)
 
 
+def icc_from_declared(declared: DeclaredColour | None) -> bytes | None:
+    """An ICC profile that says what the declared colour space says; None for none."""
+    if declared is None:
+        return None
+    curve = encoding_from_declared(declared, 65536).tables[0, ::15]  # 4370 samples, both ends among them
+    corners = [value for xy in declared.primaries_xy for value in xy]
+    profile: bytes = imagecodecs.cms_profile(
+        "rgb", whitepoint=list(declared.white_xy), primaries=corners, transferfunction=np.ascontiguousarray(curve)
+    )
+    return profile
+
+
+def camera_encoding(camera_to_xyz_d65: tuple[tuple[float, ...], ...] | None) -> Encoding:
+    """Linear camera colour of 16 bits; a camera that is not described is taken to see as sRGB does."""
+    linear = np.linspace(0.0, 1.0, 65536, dtype=np.float32)
+    matrix = SRGB_TO_XYZ_D65.copy() if camera_to_xyz_d65 is None else np.array(camera_to_xyz_d65)
+    return Encoding(np.repeat(linear[None], 3, axis=0), matrix, "linear RAW", camera_to_xyz_d65 is None, linear=True)
+
+
 def primaries_to_xyz_d65(primaries_xy: tuple[tuple[float, float], ...], white_xy: tuple[float, float]) -> FloatArray:
     """Matrix from linear RGB to CIE XYZ D65 of a space with these corners and white. shape (3, 3).
 
@@ -207,6 +228,18 @@ def _no_profile() -> Finding:
         "The file names no colour profile, so its colours are read as sRGB.",
         "Send the original file from the camera or phone; copies made by chat programs lose the profile.",
     )
+
+
+def _camera_findings(header: Header) -> tuple[Finding, ...]:
+    if header.camera_to_xyz_d65 is not None:
+        return ()
+    finding = Finding(
+        "camera_unknown",
+        Severity.CARE,
+        "The RAW file does not describe how its camera sees colour, so only the card can tell.",
+        "Keep the card in the photo, or save the file as DNG with the camera maker's converter.",
+    )
+    return (finding,)
 
 
 def _broken_profile() -> Finding:

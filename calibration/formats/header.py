@@ -64,6 +64,7 @@ class Header:
     orientation : EXIF value still to be applied. [1-8]
     icc : Embedded profile; b"" where one is announced but can't be put together; None without one.
     declared : Colour meaning stated without a profile.
+    camera_to_xyz_d65 : For linear camera colour: rows of the matrix to CIE XYZ D65; None elsewhere, or if not known.
     frames : Pictures in the file that are meant to be seen.
     """
 
@@ -76,6 +77,7 @@ class Header:
     icc: bytes | None = None
     declared: DeclaredColour | None = None
     frames: int = 1
+    camera_to_xyz_d65: tuple[tuple[float, ...], ...] | None = None
 
 
 def refusal(code: str, message: str, remedy: str) -> PhotoRefusedError:

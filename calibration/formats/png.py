@@ -127,3 +127,13 @@ def decode(photo_bytes: bytes, header: Header) -> Pixels:
     if pixels.ndim != 3 or pixels.shape[:2] != (header.height_px, header.width_px) or pixels.shape[2] not in (3, 4):
         raise refusal("unsupported", "The PNG file holds no plain colour picture.", "Save it as an ordinary JPEG.")
     return pixels
+
+
+def chunk_bytes(name: bytes, payload: bytes) -> bytes:
+    """One chunk with its length and check sum."""
+    return struct.pack(">I", len(payload)) + name + payload + struct.pack(">I", zlib.crc32(name + payload))
+
+
+def packed_profile(icc: bytes) -> bytes:
+    """Payload of the chunk that holds a colour profile."""
+    return b"profile\0\0" + zlib.compress(icc)
