@@ -1,0 +1,15 @@
+"""The page: `streamlit run app.py`. The screens of a visit, in their order."""
+
+from estimator.pages import after, care, photograph, readings, targets, zones
+from estimator.pages.frame import Step, run
+
+STEPS = (
+    Step("Photograph", "photograph", photograph.show),
+    Step("Zones", "zones", zones.show),
+    Step("Readings", "readings", readings.show),
+    Step("Care", "care", care.show),
+    Step("Plan", "plan", targets.show),
+    Step("After", "after", after.show),
+)
+
+run("Tressmeter", STEPS)

@@ -1,0 +1,111 @@
+"""The visit in hand: what the person has put in so far. It lives with the page's session and survives every step."""
+
+from dataclasses import dataclass, field, replace
+from typing import Any, Literal
+
+import streamlit as st
+
+from estimator.zones.outline import Setting, StrandPattern, Zone
+
+Side = Literal["before", "after"]
+UNDO_STEPS = 50
+
+
+@dataclass(frozen=True)
+class OutlinedZone:
+    """One zone as it was drawn.
+
+    points_px : Corners in pixels of the upright photograph, in order.
+    exact : The zone as a file or a proposal gave it, of which `points_px` is only the rim; None once it was redrawn.
+    """
+
+    name: str
+    points_px: tuple[tuple[float, float], ...] = ()
+    strand_pattern: StrandPattern | None = None
+    exact: Zone | None = None
+
+    @property
+    def drawn(self) -> bool:
+        return len(self.points_px) >= 3
+
+
+@dataclass(frozen=True, eq=False)
+class Shot:
+    """One photograph of the visit and what was drawn on it.
+
+    neutral : x, y and radius of a neutral thing that was pointed at. [px]
+    serial : Number of the last change that the drawing board told, so that it can tell an older answer from a newer.
+    revision : Counts changes made outside the board; the board then takes our outlines over its own.
+    """
+
+    photo_bytes: bytes
+    sha256: str
+    neutral: tuple[float, float, float] | None = None
+    zones: tuple[OutlinedZone, ...] = ()
+    setting: Setting = Setting.HEAD
+    selected: int = 0
+    serial: int = 0
+    revision: int = 0
+    earlier: tuple[tuple[OutlinedZone, ...], ...] = ()
+
+    def with_zones(self, zones: tuple[OutlinedZone, ...], **others: Any) -> "Shot":
+        """The same photograph with other zones; the ones before can be had back."""
+        return replace(self, zones=zones, earlier=(*self.earlier, self.zones)[-UNDO_STEPS:], **others)
+
+    def undone(self) -> "Shot":
+        """The photograph with its zones as they stood one change earlier."""
+        if not self.earlier:
+            return self
+        zones = self.earlier[-1]
+        selected = min(self.selected, max(len(zones) - 1, 0))
+        return replace(self, zones=zones, earlier=self.earlier[:-1], selected=selected, revision=self.revision + 1)
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What one zone should become, and what its hair is like; the fields of toning, as entered."""
+
+    level: float
+    tone: str
+    length_cm: float = 30.0
+    strand_diameter: str = "medium"
+    density: str = "medium"
+    porosity: str = "normal"
+
+
+@dataclass(frozen=True, eq=False)
+class Draft:
+    """One visit as entered so far."""
+
+    salon: str = ""
+    client: str = ""
+    demo: bool = False
+    before: Shot | None = None
+    after: Shot | None = None
+    answers: dict[str, Any] = field(default_factory=dict)
+    wishes: dict[str, Wish] = field(default_factory=dict)
+    max_bowls: int = 2
+
+
+def current() -> Draft:
+    """The visit of this session; an empty one to begin with."""
+    found: Draft = st.session_state.setdefault("draft", Draft())
+    return found
+
+
+def change(**fields: Any) -> Draft:
+    """The visit with these fields replaced, kept as the current one."""
+    changed = replace(current(), **fields)
+    st.session_state["draft"] = changed
+    return changed
+
+
+def shot(side: Side) -> Shot | None:
+    """The photograph of one side of the visit, if there is one."""
+    visit = current()
+    return visit.before if side == "before" else visit.after
+
+
+def keep_shot(side: Side, changed: Shot) -> None:
+    """Keep a changed photograph or its zones."""
+    change(**{side: changed})

@@ -1,0 +1,184 @@
+"""Results kept by the photograph's hash, so that moving between screens never waits for the same work twice.
+
+The only file of the pages that calls the verbs of a visit. What is kept is shared between sessions and never changed.
+"""
+
+import base64
+import hashlib
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+import streamlit as st
+
+from calibration.correcting.neutral_reference import NeutralPoint
+from estimator.errors import BadInputError
+from estimator.pages.draft import Draft, OutlinedZone, Shot
+from estimator.pages.outlines import drawn_zones
+from estimator.zones.outline import Setting, Zone
+
+if TYPE_CHECKING:  # these bring numpy, OpenCV and the fits along; a first page should not wait for them
+    from calibration.corrected import CorrectedPhoto
+    from estimator.care.facts import Facts
+    from estimator.care.verdicts import CareVerdict
+    from estimator.reading.comparing import ZoneDifference
+    from estimator.visit import CheckedPlan, PhotoReading
+    from estimator.zones.specification import ZoneSpec
+
+PHOTOS_KEPT = 6  # a 12-megapixel photograph takes 36 MB
+RESULTS_KEPT = 24
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A copy of a photograph for the screen.
+
+    source : Address of the copy's bytes, a data URL.
+    width_px, height_px : Size of the photograph itself, in whose pixels all points are counted.
+    beyond_screen_share : Share of its pixels whose colour no sRGB screen can show. [0-1]
+    """
+
+    source: str
+    width_px: int
+    height_px: int
+    beyond_screen_share: float
+
+
+def hash_of(photo_bytes: bytes) -> str:
+    """Name of a photograph in records: SHA-256 of its bytes."""
+    return hashlib.sha256(photo_bytes).hexdigest()
+
+
+@st.cache_resource(max_entries=PHOTOS_KEPT, show_spinner="Finding the card, correcting the colours")
+def _corrected(sha256: str, neutral: tuple[float, float, float] | None, _photo_bytes: bytes) -> "CorrectedPhoto":
+    from calibration.pipeline import correct_bytes
+
+    return correct_bytes(_photo_bytes, NeutralPoint(*neutral) if neutral else None)
+
+
+def corrected(shot: Shot) -> "CorrectedPhoto":
+    """The photograph with its colours corrected; raises PhotoRefusedError."""
+    return _corrected(shot.sha256, shot.neutral, shot.photo_bytes)
+
+
+@st.cache_resource(max_entries=PHOTOS_KEPT, show_spinner=False)
+def _picture(sha256: str, neutral: tuple[float, float, float] | None, _shot: Shot) -> Picture:
+    from estimator.reports.pictures import corrected_picture
+
+    photo = corrected(_shot)
+    copy = corrected_picture(photo)
+    source = f"data:image/jpeg;base64,{base64.b64encode(copy.jpeg).decode()}"
+    return Picture(source, photo.photo.width_px, photo.photo.height_px, copy.beyond_screen_share)
+
+
+def picture(shot: Shot) -> Picture:
+    """A small corrected copy of the photograph."""
+    return _picture(shot.sha256, shot.neutral, shot)
+
+
+def zones(shot: Shot) -> tuple[Zone, ...]:
+    """The zones as they were drawn; one that came from a file or a proposal and was not touched keeps its exact shape."""
+    from estimator.zones.inputs import zones_of
+    from estimator.zones.specification import PolygonZones, ZoneSpec
+
+    drawn = drawn_zones(shot)
+    by_hand = {zone.name: zone for zone in drawn if zone.exact is None}
+    polygons = {name: (np.array(zone.points_px, dtype=np.float64),) for name, zone in by_hand.items()}
+    strands = {name: zone.strand_pattern for name, zone in by_hand.items() if zone.strand_pattern}
+    spec = ZoneSpec(shot.setting, PolygonZones(polygons), strands)
+    made = {zone.name: zone for zone in zones_of(spec, corrected(shot))} if polygons else {}
+    return tuple(_stated(zone, shot.setting) if zone.exact else made[zone.name] for zone in drawn)
+
+
+def with_zones_from_file(shot: Shot, path: Path) -> Shot:
+    """The photograph with the zones of a file on this machine: polygons, or a label picture; raises BadInputError."""
+    from estimator.zones.inputs import load_zone_spec
+
+    return with_spec(shot, load_zone_spec(path))
+
+
+def with_spec(shot: Shot, spec: "ZoneSpec") -> Shot:
+    """The photograph with the zones that a description names."""
+    from estimator.pages.tracing import outlined
+    from estimator.zones.inputs import zones_of
+
+    found = tuple(outlined(zone) for zone in zones_of(spec, corrected(shot)))
+    return replace(shot.with_zones(found, selected=0, revision=shot.revision + 1), setting=spec.setting)
+
+
+def _stated(zone: OutlinedZone, setting: Setting) -> Zone:
+    assert zone.exact is not None
+    return replace(zone.exact, name=zone.name, setting=setting, strand_pattern=zone.strand_pattern)
+
+
+@st.cache_resource(max_entries=RESULTS_KEPT, show_spinner="Reading the zones")
+def _reading(key: str, _shot: Shot) -> "PhotoReading":
+    from estimator import visit
+
+    return visit.read_zones(corrected(_shot), zones(_shot))
+
+
+def reading_key(shot: Shot) -> str:
+    """Changes whenever a reading of this photograph would."""
+    drawn = [(zone.name, zone.points_px, zone.strand_pattern, zone.exact is None) for zone in drawn_zones(shot)]
+    return repr((shot.sha256, shot.neutral, shot.setting, drawn))
+
+
+def reading(shot: Shot) -> "PhotoReading":
+    """Every outlined zone, read."""
+    return _reading(reading_key(shot), shot)
+
+
+def facts(visit_draft: Draft) -> "Facts":
+    """The consultation so far; what nobody answered stays open."""
+    from estimator.care.facts import facts_from_answers
+
+    return facts_from_answers(visit_draft.answers)
+
+
+def care(visit_draft: Draft) -> "CareVerdict":
+    """What may not be done, and what must be tested first."""
+    from estimator import visit
+
+    return visit.check(facts(visit_draft))
+
+
+def plan_key(visit_draft: Draft) -> str:
+    """Changes whenever a plan for this visit would."""
+    shot = visit_draft.before
+    return repr((reading_key(shot) if shot else "", visit_draft.answers, visit_draft.wishes, visit_draft.max_bowls))
+
+
+@st.cache_resource(max_entries=RESULTS_KEPT, show_spinner="Comparing recipes")
+def _plan(key: str, _draft: Draft) -> "CheckedPlan":
+    from estimator import visit
+    from estimator.toning.plan import Density, HairFacts, PlanSettings, Porosity, StrandDiameter
+    from estimator.toning.shades import demo_shelf
+    from estimator.toning.targets import Target
+
+    if _draft.before is None or not _draft.wishes:
+        raise BadInputError("No zone has a target yet. Choose a level and a tone for one zone at least.")
+    targets = tuple(Target(zone, wish.level, wish.tone) for zone, wish in _draft.wishes.items())
+    hair = {
+        zone: HairFacts(wish.length_cm, StrandDiameter(wish.strand_diameter), Density(wish.density), Porosity(wish.porosity))
+        for zone, wish in _draft.wishes.items()
+    }
+    wishes = visit.Wishes(targets, hair, demo_shelf(), PlanSettings(max_bowls=_draft.max_bowls))
+    return visit.plan(reading(_draft.before), facts(_draft), wishes)
+
+
+def plan(visit_draft: Draft) -> "CheckedPlan":
+    """The bowls for this visit, between two judgements of care."""
+    return _plan(plan_key(visit_draft), visit_draft)
+
+
+def differences(visit_draft: Draft) -> "tuple[ZoneDifference, ...]":
+    """What changed in each zone that both photographs hold."""
+    from estimator import visit
+
+    if visit_draft.before is None or visit_draft.after is None:
+        return ()
+    return visit.compare(reading(visit_draft.before), reading(visit_draft.after))
+
+

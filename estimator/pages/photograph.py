@@ -1,0 +1,100 @@
+"""Step 1: the photograph, the card found in it, and what it is good for."""
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import streamlit as st
+
+from calibration.findings import Verdict
+from estimator.pages import draft, kept
+from estimator.pages.demo import demo_visit
+from estimator.pages.draft import Shot, Side
+from estimator.pages.frame import next_step
+from estimator.pages.photo_board import Drawing, photo_board
+from estimator.pages.showing import tell, tell_findings
+from estimator.reports import wording
+
+if TYPE_CHECKING:
+    from calibration.corrected import CorrectedPhoto
+
+# A hint for the browser's file dialog only: what a file is, its bytes tell.
+FILE_ENDINGS = "jpg jpeg png tif tiff webp heic heif dng cr2 cr3 nef arw raf rw2 orf".split()
+_HOW = "Hair dry, one kind of light, a 24-patch card beside the hair."
+_POINT = "No card was found. Point at a neutral thing in the same light: a white towel, a grey card. The reading is then rough."
+_POINT_ALT = "The photograph. Tap a neutral thing, or move the ring with the arrow keys, plus and minus for its size."
+
+
+def show() -> None:
+    """The screen."""
+    st.title("Photograph")
+    shot = draft.shot("before")
+    if shot is None:
+        st.markdown(_HOW)
+        take("before", "Choose or take the photograph")
+        _name()
+        if st.button("Open the demo visit", key="demo"):
+            st.session_state["draft"] = demo_visit()
+            st.rerun()
+    else:
+        look("before", shot)
+        _name()
+    next_step("zones", "zones", waits_for="" if shot else "once there is a photograph.")
+
+
+def _name() -> None:
+    key = "client_name"
+    st.text_input("Client", key=key, max_chars=80, value=draft.current().client,
+                  on_change=lambda: draft.change(client=st.session_state[key].strip()))  # fmt: skip
+
+
+def take(side: Side, label: str) -> None:
+    """Take one photograph in. A phone offers its own camera here, at full size."""
+    turn = st.session_state.setdefault("uploads", 0)
+    file = st.file_uploader(label, type=FILE_ENDINGS, key=f"{side}_photo_{turn}")
+    if file is None:
+        return
+    photo_bytes = file.getvalue()
+    shot = Shot(photo_bytes, kept.hash_of(photo_bytes))
+    kept.corrected(shot)  # refuses what is no photograph before anything is kept
+    draft.keep_shot(side, shot)
+    st.session_state["uploads"] = turn + 1  # the list of what was stored is ours; the uploader starts empty again
+    st.rerun()
+
+
+def look(side: Side, shot: Shot) -> None:
+    """The photograph with its card drawn on it, its verdict, and what to do about each finding."""
+    photo = kept.corrected(shot)
+    left, right = st.columns([3, 2], gap="medium")
+    with left:
+        _board(side, shot, photo)
+    with right:
+        _verdict(photo)
+        if st.button("Take another photograph", key=f"{side}_again"):
+            draft.change(**{side: None})
+            st.rerun()
+
+
+def _board(side: Side, shot: Shot, photo: "CorrectedPhoto") -> None:
+    picture = kept.picture(shot)
+    if photo.sighting is not None:
+        quads = (photo.sighting.corners_px, *photo.sighting.patch_quads_px)
+        photo_board(picture, "The photograph, its card outlined", Drawing(quads_px=quads), key=f"{side}_look")
+        return
+    st.markdown(_POINT)
+
+    def pointed(event: dict[str, Any]) -> None:
+        neutral = (float(event["x_px"]), float(event["y_px"]), max(float(event["radius_px"]), 2.0))
+        draft.keep_shot(side, replace(shot, neutral=neutral, serial=int(event["serial"])))
+
+    drawing = Drawing(spot=shot.neutral, serial=shot.serial)
+    photo_board(picture, _POINT_ALT, drawing, mode="spot", key=f"{side}_spot", on_event=pointed)
+
+
+def _verdict(photo: "CorrectedPhoto") -> None:
+    verdict = photo.verdict
+    error = wording.card_error_text(photo.correction.held_out_de2000, photo.verified)
+    if verdict.verdict is Verdict.RETAKE:
+        tell("retake", "Its colours can't be read.")
+    else:
+        tell(verdict.verdict.value, f"Colour error {error}.")
+    tell_findings(verdict.findings)

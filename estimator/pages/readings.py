@@ -1,0 +1,101 @@
+"""Step 3: what each zone reads, how sure that is, and what it rests on."""
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from estimator.pages import draft, kept, outlines
+from estimator.pages.draft import Shot
+from estimator.pages.escaping import in_html, in_markdown
+from estimator.pages.frame import next_step
+from estimator.pages.photo_board import Drawing, photo_board
+from estimator.pages.showing import drawing, figure, listed, put, tell, tell_findings
+from estimator.reports import wording
+
+if TYPE_CHECKING:
+    from estimator.visit import PhotoReading, ReadZone
+
+
+def show() -> None:
+    """The screen."""
+    st.title("Readings")
+    shot = draft.shot("before")
+    if shot is None or not outlines.drawn_zones(shot):
+        st.markdown("No zone is outlined yet. Step 2 outlines them.")
+        next_step("care", "care", waits_for="once a zone is outlined.")
+        return
+    reading = kept.reading(shot)
+    show_reading(shot, reading, "before")
+    next_step("care", "care", waits_for="" if reading.zones else "once a zone is read.")
+
+
+def show_reading(shot: Shot, reading: "PhotoReading", word: str) -> None:
+    """The picture beside what was read in it."""
+    left, right = st.columns([1, 1], gap="medium")
+    with left:
+        _picture(shot, word)
+        if reading.zones:
+            _together(reading)
+    with right:
+        if reading.refused:
+            tell("retake", "This photograph can't be read.", "Take it again as the findings below say.")
+            tell_findings(reading.corrected.verdict.findings)
+        tell_findings(reading.unread)
+        for zone in reading.zones:
+            _zone(zone, reading)
+
+
+def _picture(shot: Shot, word: str) -> None:
+    picture = kept.picture(shot)
+    names = wording.list_text([wording.zone_text(zone.name) for zone in outlines.drawn_zones(shot)])
+    photo_board(picture, f"The corrected photograph, {word}, with these zones outlined: {names}",
+                Drawing(zones=outlines.drawn_zones(shot)), key=f"{word}_reading_{kept.reading_key(shot)}"[:60])  # fmt: skip
+    if picture.beyond_screen_share > 0.01:
+        share = wording.share_text(picture.beyond_screen_share)
+        st.caption(f"{share} of this picture has colours that no ordinary screen can show; the figures are not touched.")
+
+
+def _zone(zone: "ReadZone", reading: "PhotoReading") -> None:
+    from estimator.reports.drawings import Patch, swatches
+
+    lab = (float(zone.reading.lab_d65[0]), float(zone.reading.lab_d65[1]), float(zone.reading.lab_d65[2]))
+    name = wording.zone_text(zone.name)
+    patch = swatches((Patch(lab, (name,), zone.reading.verified),))
+    unsure = "" if zone.reading.verified else '<p><span class="unverified">unverified: no card</span></p>'
+    proposed = '<p><span class="unverified">proposed outline</span></p>' if zone.reading.proposed else ""
+    put(
+        f'<div class="reading"><h3>{in_html(name)}</h3><div class="row">{drawing(patch)}<div>'
+        f"{figure(wording.level_text(zone.level), 'Level')}"
+        f"<p><b>Warmth left: {in_html(wording.stage_text(zone.warmth))}</b></p>"
+        f"<p class='amounts'>Strength {in_html(wording.chroma_text(zone.warmth))}</p>{unsure}{proposed}</div></div></div>"
+    )
+    tell_findings(zone.reading.findings)
+    with st.expander(f"How do you know? {in_markdown(name)}"):
+        _basis(zone, reading)
+
+
+def _basis(zone: "ReadZone", reading: "PhotoReading") -> None:
+    corrected = reading.corrected
+    lines = (
+        *zone.reading.basis,
+        f"Colour {wording.reading_text(zone.reading)}, CIELAB D65; brackets hold nine times in ten.",
+        f"Correction: {wording.card_error_text(corrected.correction.held_out_de2000, corrected.verified)}.",
+        f"Level from the {zone.level.scale}; {zone.reading.pixels:,} hair pixels; "
+        f"photo {wording.hash_text(corrected.photo.sha256)}.",
+    )
+    put(f"<div>{listed(lines)}</div>")
+
+
+def _together(reading: "PhotoReading") -> None:
+    from estimator.reports.drawings import PlanePoint, StripRow, ab_plane, level_strip, plane_range
+    from estimator.scale.level import default_scale
+
+    rows = [StripRow(wording.zone_text(z.name), z.level, z.reading.verified) for z in reading.zones]
+    points = [
+        PlanePoint(wording.zone_text(z.name), z.reading.lab_d65, z.reading.covariance, "square", z.reading.verified)
+        for z in reading.zones
+    ]
+    if reading.evenness is not None:
+        tell("note", reading.evenness.words, said="Evenness")
+    put(f"<div><h3>Levels</h3>{drawing(level_strip(rows, default_scale().lightness))}</div>")
+    put(f"<div><h3>Warm or cool</h3>{drawing(ab_plane(points, plane_range(points)))}</div>")
