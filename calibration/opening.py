@@ -40,7 +40,6 @@ _READERS = {
     FileKind.TIFF: _Reader(tiff.read_header, tiff.decode),
     FileKind.WEBP: _Reader(webp.read_header, webp.decode),
     FileKind.HEIC: _Reader(heic.read_header, heic.decode),
-    FileKind.RAW: _Reader(raw.read_header, raw.decode),
 }
 
 
@@ -53,10 +52,8 @@ def open_photo(photo_bytes: bytes) -> Photo:
         says why and what to do. Nothing is decoded before the size in the header has passed.
     """
     check_bytes(photo_bytes)
-    reader = _READERS[kind_of(photo_bytes)]
-    header = reader.read_header(photo_bytes)
-    check_header(header)
-    opaque, see_through = without_alpha(reader.decode(photo_bytes, header))
+    stored, header = _decoded(photo_bytes)
+    opaque, see_through = without_alpha(stored)
     pixels, encoding, colour_findings = encoding_of(header, opaque)
     return Photo(
         encoded_rgb=EncodedRgb(turn_upright(pixels, header.orientation)),
@@ -67,6 +64,18 @@ def open_photo(photo_bytes: bytes) -> Photo:
         steps=_steps(header, encoding.name),
         findings=colour_findings + see_through,
     )
+
+
+def _decoded(photo_bytes: bytes) -> tuple[Pixels, Header]:
+    kind = kind_of(photo_bytes)
+    if kind is FileKind.RAW:
+        header = raw.read_header(photo_bytes)
+        check_header(header)
+        return raw.decode(photo_bytes, header)
+    reader = _READERS[kind]
+    header = reader.read_header(photo_bytes)
+    check_header(header)
+    return reader.decode(photo_bytes, header), header
 
 
 def check_bytes(photo_bytes: bytes) -> None:

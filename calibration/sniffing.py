@@ -1,5 +1,6 @@
 """What kind of file some bytes are, by their content; a file's name is never asked."""
 
+import codecs
 from enum import StrEnum
 
 from calibration.formats.header import refusal
@@ -97,5 +98,10 @@ def _no_photo(photo_bytes: bytes) -> Exception:
 
 
 def _looks_like_text(start: bytes) -> bool:
-    printable = sum(byte in b"\t\n\r" or 32 <= byte < 127 or byte >= 160 for byte in start)
-    return b"\0" not in start and printable >= 0.95 * len(start)
+    if start.startswith((b"\xff\xfe", b"\xfe\xff")):  # the mark of 16-bit text
+        return True
+    try:
+        text = codecs.getincrementaldecoder("utf-8")().decode(start)  # a letter cut in two at the end is no fault
+    except UnicodeDecodeError:
+        return False
+    return all(letter.isprintable() or letter in "\t\n\r\ufeff" for letter in text)

@@ -5,15 +5,16 @@ in XYZ or a smaller space the decoder would clip (blue light of a white wall has
 """
 
 import io
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from calibration.colourspaces import SRGB_TO_XYZ_D65
 from calibration.formats.header import DECODER_TROUBLE, Channels, Header, Pixels, damaged, refusal, unsupported
 
 NAME = "RAW"
-DNG_VERSION_TAG = 50706
 _LINEAR = (1, 1)
 
 
@@ -39,32 +40,27 @@ def _open(photo_bytes: bytes) -> Any:
 
 
 def read_header(photo_bytes: bytes) -> Header:
-    """Size and the camera's colour. Raises PhotoRefusedError for damage and sensors that don't see three colours."""
+    """Size of the sensor. Raises PhotoRefusedError for damage and for sensors that don't see three colours."""
     raw = _open(photo_bytes)
     with raw:
         sizes = raw.sizes
         if raw.num_colors != 3:
             raise unsupported(NAME, f"comes from a sensor of {raw.num_colors} colours")
         width_px, height_px = max(sizes.raw_width, sizes.width), max(sizes.raw_height, sizes.height)
-        matrix = camera_to_xyz_d65(np.asarray(raw.color_matrix)[:, :3])
-        return Header(NAME, width_px, height_px, 16, Channels.RGB, camera_to_xyz_d65=matrix)
+        return Header(NAME, width_px, height_px, 16, Channels.RGB)
 
 
-def camera_to_xyz_d65(camera_to_srgb: np.ndarray[Any, Any]) -> tuple[tuple[float, ...], ...] | None:
-    """Matrix from white-balanced camera colour to CIE XYZ D65; None where the file does not describe its camera."""
-    usable = np.all(np.isfinite(camera_to_srgb)) and abs(np.linalg.det(camera_to_srgb)) > 1e-3
-    if not usable or np.allclose(camera_to_srgb, np.eye(3)):
-        return None
-    return tuple(tuple(float(value) for value in row) for row in SRGB_TO_XYZ_D65 @ camera_to_srgb)
+def decode(photo_bytes: bytes, header: Header) -> tuple[Pixels, Header]:
+    """Linear camera colour, upright, and the header with the camera's matrix, which stands among the sensor values.
 
-
-def decode(photo_bytes: bytes, header: Header) -> Pixels:
-    """Linear camera colour, upright. uint16, shape (rows, columns, 3). Raises PhotoRefusedError."""
+    uint16, shape (rows, columns, 3). Raises PhotoRefusedError.
+    """
     import rawpy
 
     raw = _open(photo_bytes)
     try:
         with raw:
+            matrix = camera_to_xyz_d65(np.asarray(raw.color_matrix)[:, :3])
             pixels: Pixels = raw.postprocess(
                 output_bps=16,
                 gamma=_LINEAR,
@@ -77,4 +73,12 @@ def decode(photo_bytes: bytes, header: Header) -> Pixels:
         raise damaged(NAME, "its sensor values can't be decoded") from None
     if pixels.ndim != 3 or pixels.shape[2] != 3:
         raise unsupported(NAME, "holds no colour picture")
-    return pixels
+    return pixels, replace(header, camera_to_xyz_d65=matrix)
+
+
+def camera_to_xyz_d65(camera_to_srgb: NDArray[Any]) -> tuple[tuple[float, ...], ...] | None:
+    """Matrix from white-balanced camera colour to CIE XYZ D65; None where the file does not describe its camera."""
+    usable = np.all(np.isfinite(camera_to_srgb)) and abs(np.linalg.det(camera_to_srgb)) > 1e-3
+    if not usable or np.allclose(camera_to_srgb, np.eye(3)):
+        return None
+    return tuple(tuple(float(value) for value in row) for row in SRGB_TO_XYZ_D65 @ camera_to_srgb)

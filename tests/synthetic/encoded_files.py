@@ -205,3 +205,9 @@ def _profile_of(tags: dict[bytes, bytes]) -> bytes:
     head = struct.pack(">I4sI4s4s4s", place + len(body), b"lcms", 0x02400000, b"scnr", b"RGB ", b"XYZ ")
     head += bytes(12) + b"acsp" + bytes(28) + white
     return head.ljust(128, b"\0") + table + body
+
+
+def profile_head(colour_space: bytes) -> bytes:
+    """The head of a profile for pictures of another kind: "GRAY" or "CMYK"."""
+    whole = cube_profile(lambda rgb: rgb, points=2)
+    return whole[:16] + colour_space + whole[20:]
