@@ -1,0 +1,174 @@
+"""The command `tressmeter`: arguments in, the verbs of a visit called, values printed. Heavy imports stay inside."""
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Measure how light and how warm hair is, zone by zone, from a photograph with a colour card; "
+    "plan the toner; compare and document.",
+)
+
+ZonesOption = Annotated[
+    Path | None,
+    typer.Option("--zones", help="Label picture (PNG, with its .json beside it) or polygons (JSON). Without it the "
+                 "whole hair is proposed as one zone."),
+]  # fmt: skip
+OutOption = Annotated[Path | None, typer.Option("--out", help="Write the rows to this CSV file.")]
+
+
+@app.command()
+def read(
+    photo: Annotated[Path, typer.Argument(help="A photograph, or a folder of scenes (zones.json, zones.png, photos).")],
+    zones: ZonesOption = None,
+    strands: Annotated[
+        list[str] | None, typer.Option(help="Strand pattern of a zone, such as crown=coily. May be repeated.")
+    ] = None,
+    neutral: Annotated[
+        str | None, typer.Option(help="x,y,radius in pixels of a neutral thing (white towel, grey card) if no card is there.")
+    ] = None,
+    out: OutOption = None,
+    json: Annotated[bool, typer.Option("--json", help="Print the reading as JSON instead of a table.")] = False,
+) -> None:
+    """Read the level and warmth of every zone in a photograph, or in every scene below a folder."""
+    from estimator import console
+
+    if photo.is_dir():
+        from estimator.batch import read_folder
+
+        console.write_rows(read_folder(photo), _needed(out, "read"))
+        return
+    from estimator.files import load_photo, load_zones, neutral_point
+    from estimator.visit import read_photo
+
+    reading = read_photo(load_photo(photo), load_zones(zones, tuple(strands or ())), neutral_point(neutral))
+    if out is not None:
+        from estimator.batch import rows_of_photo
+
+        console.write_rows(rows_of_photo(photo.name, reading), out)
+    (console.print_reading_json if json else console.print_reading)(photo.name, reading)
+    if reading.refused or not reading.zones:
+        raise typer.Exit(1)
+
+
+@app.command()
+def compare(
+    before: Annotated[Path, typer.Argument(help="The photograph before, or a folder of scenes.")],
+    after: Annotated[Path | None, typer.Argument(help="The photograph after; not for a folder.")] = None,
+    zones: ZonesOption = None,
+    zones_after: Annotated[
+        Path | None, typer.Option(help="Zones of the photograph after, where the hair lies elsewhere in it.")
+    ] = None,
+    out: OutOption = None,
+) -> None:
+    """Show what changed in each zone between two photographs, with the difference's own interval."""
+    from estimator import console
+
+    if before.is_dir():
+        from estimator.batch import compare_folder
+
+        console.write_rows(compare_folder(before), _needed(out, "compare"))
+        return
+    if after is None:
+        raise typer.BadParameter("Name two photographs, the one before and the one after, or one folder of scenes.")
+    from estimator import visit
+    from estimator.files import load_photo, load_zones
+
+    read_before = visit.read_photo(load_photo(before), load_zones(zones, ()))
+    read_after = visit.read_photo(load_photo(after), load_zones(zones_after or zones, ()))
+    for name, reading in ((before.name, read_before), (after.name, read_after)):
+        if reading.refused:
+            console.print_reading(name, reading)
+            raise typer.Exit(1)
+    console.print_differences(visit.compare(read_before, read_after))
+
+
+@app.command()
+def correct(
+    photos: Annotated[list[Path], typer.Argument(help="Photographs with a colour card.")],
+    out: OutOption = None,
+) -> None:
+    """Find the card in each photograph, correct the colours, and say how well that went."""
+    from estimator import console
+    from estimator.batch import correct_photos
+
+    rows = correct_photos(photos)
+    if out is not None:
+        console.write_rows(rows, out)
+    else:
+        console.print_corrections(rows)
+    if len(photos) == 1 and rows[0]["verdict"] == "retake" and out is None:
+        raise typer.Exit(1)
+
+
+@app.command()
+def predict(
+    shelf: Annotated[Path, typer.Option(help="CSV: shade,lab_l,lab_a,lab_b; the row `white` is the bare white hair.")],
+    cases: Annotated[Path, typer.Option(help="CSV: case,lab_l,lab_a,lab_b,strength,parts (violet:2;blue:1).")],
+    out: OutOption = None,
+) -> None:
+    """Predict what mixes of shades make of hair of a given colour."""
+    from estimator import console
+    from estimator.files import load_text
+    from estimator.toning.predictions import predict_cases
+
+    console.write_rows(predict_cases(load_text(shelf), load_text(cases)), _needed(out, "predict"))
+
+
+@app.command()
+def visit(
+    file: Annotated[Path, typer.Argument(help="A visit as a TOML file; sample_images/visit.toml shows one.")],
+    out: Annotated[Path, typer.Option("--out", help="Folder for the report.")] = Path("visits"),
+) -> None:
+    """Run a whole visit from a file: readings, care, bowls, difference, and a report in HTML and PDF."""
+    from estimator import console
+    from estimator.whole_visit import run_visit
+
+    outcome = run_visit(file)
+    console.print_visit(outcome)
+    console.print_written(outcome.write_report(out))
+    if outcome.before.refused:
+        raise typer.Exit(1)
+
+
+@app.command()
+def demo(
+    out: Annotated[Path, typer.Option("--out", help="Folder for the report.")] = Path("visits"),
+) -> None:
+    """Run the invented visit that comes with the program, from its photographs to its report."""
+    sample = Path(__file__).resolve().parent.parent / "sample_images" / "visit.toml"
+    if not sample.exists():
+        _stop(f"The sample photographs are not here: {sample.parent} is missing. Run the demo from a whole checkout.")
+    visit(sample, out)
+
+
+def _needed(out: Path | None, verb: str) -> Path:
+    if out is None:
+        raise typer.BadParameter(f"Say where the rows go: tressmeter {verb} ... --out rows.csv")
+    return out
+
+
+def _stop(sentence: str) -> None:
+    print(sentence, file=sys.stderr)
+    raise SystemExit(1)
+
+
+def main() -> None:
+    """Run the command; what went wrong becomes one sentence and an exit code, never a traceback."""
+    from calibration.errors import CalibrationError
+    from estimator.errors import EstimatorError
+
+    try:
+        app()
+    except (EstimatorError, CalibrationError) as problem:
+        _stop(str(problem))
+    except KeyboardInterrupt:
+        _stop("Stopped. Nothing half-written was left.")
+    except MemoryError:
+        _stop("This machine has too little free memory for that photograph. Close other programs, or use a smaller one.")

@@ -1,0 +1,191 @@
+"""What the command prints: tables for people, CSV and JSON for programs. Every figure goes through reports.wording."""
+
+import csv
+import io
+import json
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from rich import box
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from calibration.findings import Finding, Severity
+from estimator import rows
+from estimator.care.rules import CareVerdict, CareWord
+from estimator.files import write_text
+from estimator.reading.comparing import ZoneDifference
+from estimator.reports import wording
+from estimator.toning.plan import Bowl, Plan, ZonePlan
+from estimator.visit import CheckedPlan, PhotoReading
+
+WORD_FOR = {Severity.RETAKE: "retake", Severity.CARE: "with care", Severity.NOTE: "note"}
+_SHAPE = {CareWord.STOP: "■ STOP", CareWord.TEST_FIRST: "▲ TEST FIRST", CareWord.CAUTION: "◆ CAUTION", CareWord.CLEAR: "● CLEAR"}
+
+_console = Console(highlight=False, soft_wrap=False)
+
+
+def _table(*columns: str) -> Table:
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, expand=False)
+    for column in columns:
+        table.add_column(column, overflow="fold")
+    return table
+
+
+def _say(text: str = "", style: str = "") -> None:
+    _console.print(Text(text, style=style))
+
+
+def print_reading(photo: str, reading: PhotoReading) -> None:
+    """The verdict with every finding, and the table of zones."""
+    corrected = reading.corrected
+    _say(f"{photo}: {wording.verdict_text(corrected.verdict.verdict)}", "bold")
+    if not reading.refused:
+        error = wording.card_error_text(corrected.correction.held_out_de2000, corrected.verified)
+        _say(f"Corrected by {corrected.correction.method}; {error}.")
+    for finding in (*corrected.verdict.findings, *reading.unread):
+        _print_finding(finding)
+    if reading.zones:
+        _console.print(_zone_table(reading))
+        _say("Intervals hold nine times in ten. " + f"Level stands on the {reading.zones[0].level.scale}.")
+    if reading.evenness is not None:
+        _say(f"Between zones: {wording.evenness_text(reading.evenness)}.")
+    for read in reading.zones:
+        for finding in read.reading.findings:
+            _print_finding(finding)
+
+
+def _zone_table(reading: PhotoReading) -> Table:
+    table = _table("zone", "level", "warmth left", "L*, a*, b*", "within")
+    for read in reading.zones:
+        name = f"{read.name} (proposed)" if read.zone.proposed else read.name
+        table.add_row(
+            Text(name),
+            wording.level_text(read.level),
+            wording.stage_text(read.warmth),
+            wording.reading_text(read.reading),
+            wording.spread_text(read.reading),
+        )
+    return table
+
+
+def _print_finding(finding: Finding) -> None:
+    place = "" if finding.where == "photo" else f"{finding.where}: "
+    _say(f"  {WORD_FOR[finding.severity]} [{finding.code}] {place}{finding.message} {finding.remedy}")
+
+
+def print_reading_json(photo: str, reading: PhotoReading) -> None:
+    """The same reading as rows of JSON, with the names of the CSV's columns."""
+    document = {
+        "photo": photo,
+        "verdict": reading.corrected.verdict.verdict.value,
+        "findings": [_finding_record(finding) for finding in reading.corrected.verdict.findings],
+        "zones": [rows.zone_record(read) for read in reading.zones],
+    }
+    print(json.dumps(document, ensure_ascii=False, indent=1))
+
+
+def _finding_record(finding: Finding) -> dict[str, str]:
+    return {"code": finding.code, "severity": finding.severity.value, "message": finding.message, "remedy": finding.remedy}
+
+
+def print_differences(differences: Sequence[ZoneDifference]) -> None:
+    """What changed in each zone, with the difference's own interval."""
+    table = _table("zone", "change", "how", "ΔL*, Δa*, Δb*")
+    for change in differences:
+        table.add_row(
+            Text(change.zone),
+            wording.change_text(change),
+            wording.direction_text(change),
+            wording.lab_difference_text(change),
+        )
+    _console.print(table)
+
+
+def print_corrections(found: Sequence[dict[str, Any]]) -> None:
+    """One line for each photograph: verdict, card, error."""
+    table = _table("photo", "verdict", "card", "error (ΔE)", "findings")
+    for row in found:
+        table.add_row(*(Text(str(row[key])) for key in ("photo", "verdict", "card", "held_out_de2000", "findings")))
+    _console.print(table)
+
+
+def print_care(verdict: CareVerdict) -> None:
+    """The verdict on the facts, with every finding, the worst first."""
+    _say(f"Care: {_SHAPE[verdict.verdict]}", "bold")
+    for finding in verdict.findings:
+        _say(f"  {finding.verdict.value} [{finding.code}] {finding.message} {finding.remedy}")
+
+
+def print_plan(checked: CheckedPlan) -> None:
+    """The bowls to mix and what each zone becomes; behind a stop only the stop."""
+    if checked.plan is None:
+        _say("No formula is shown while a stop stands. First aid is always shown.", "bold")
+        return
+    for bowl in checked.plan.bowls:
+        _print_bowl(bowl)
+    _console.print(_plan_table(checked.plan))
+    for zone in checked.plan.zones:
+        for reason in zone.out_of_reach:
+            _say(f"  {zone.zone}: {reason.message} {reason.remedy}")
+    for note in checked.plan.notes:
+        _say(f"  {note}")
+
+
+def _print_bowl(bowl: Bowl) -> None:
+    _say(f"Bowl {bowl.number}, for {', '.join(bowl.zones)}: {wording.parts_text(bowl.parts)}", "bold")
+    grams = ", ".join(f"{name} {wording.grams_text(grams)}" for name, grams in bowl.shade_grams)
+    developer = f"developer {wording.grams_text(bowl.developer_grams)} of {wording.strength_text(bowl.developer)}"
+    _say(f"  weigh {grams}, {developer} ({bowl.ratio_text}); {wording.grams_text(bowl.total_grams)} in all")
+    _say(f"  on the head {wording.strength_text(bowl.on_head)}; {bowl.kind.value}")
+
+
+def _plan_table(plan: Plan) -> Table:
+    table = _table("zone", "bowl", "target", "predicted level", "predicted warmth", "odds", "minutes")
+    for zone in plan.zones:
+        table.add_row(*(Text(cell) for cell in _plan_cells(zone)))
+    return table
+
+
+def _plan_cells(zone: ZonePlan) -> tuple[str, ...]:
+    bowl = str(zone.bowl_number) if zone.bowl_number is not None else "none"
+    minutes = wording.minutes_text(zone.minutes_low, zone.minutes_high) if zone.bowl_number is not None else ""
+    return (
+        zone.zone,
+        bowl,
+        f"{wording.plain_text(zone.target.level)}, {zone.target.tone}",
+        wording.level_text(zone.predicted_level),
+        wording.stage_text(zone.predicted_warmth),
+        wording.odds_text(zone.odds_inside),
+        minutes,
+    )
+
+
+def print_cautions(title: str, cautions: Sequence[Any]) -> None:
+    """Cautions that stand beside every formula, or first aid."""
+    _say(title, "bold")
+    for caution in cautions:
+        _say(f"  {caution.title}: {caution.text}")
+
+
+def print_line(text: str) -> None:
+    """One line as it stands."""
+    _say(text)
+
+
+def print_written(paths: Sequence[Path]) -> None:
+    """Where the report lies."""
+    for path in paths:
+        _say(f"Report: {path}")
+
+
+def write_rows(records: Sequence[dict[str, Any]], out: Path) -> None:
+    """Rows as CSV, whole or not at all. An empty list writes the bare file."""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, fieldnames=list(records[0]) if records else [], lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(records)
+    write_text(out, text.getvalue())
+    print(f"{len(records)} rows written to {out}")

@@ -1,0 +1,92 @@
+"""Files that a person names on the command line: read whole and bounded, written whole or not at all."""
+
+import os
+from dataclasses import replace
+from pathlib import Path
+
+from calibration.correcting.neutral_reference import NeutralPoint
+from calibration.opening import MOST_BYTES
+from estimator.errors import BadInputError, OutputError
+from estimator.zones.inputs import ZoneSpec, load_zone_spec
+from estimator.zones.outline import StrandPattern
+
+MOST_TEXT_BYTES = 5_000_000
+
+
+def load_photo(path: Path) -> bytes:
+    """The bytes of a photograph; its size is looked at before anything is read. Raises BadInputError."""
+    return _load(path, MOST_BYTES, "photograph")
+
+
+def load_text(path: Path) -> str:
+    """The text of a table or a description. Raises BadInputError."""
+    try:
+        return _load(path, MOST_TEXT_BYTES, "file").decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        raise BadInputError(f"The file {path.name} is not text (UTF-8). Save it as CSV or text, then try again.") from problem
+
+
+def _load(path: Path, most_bytes: int, what: str) -> bytes:
+    try:
+        if path.is_dir():
+            raise BadInputError(f"{path.name} is a folder. Name one {what} in it.")
+        size = path.stat().st_size
+        if size > most_bytes:
+            raise BadInputError(
+                f"The {what} {path.name} has {size / 1e6:.0f} MB; {most_bytes / 1e6:.0f} MB are allowed. Use a smaller one."
+            )
+        return path.read_bytes()
+    except FileNotFoundError as problem:
+        raise BadInputError(f"There is no {what} at {path}. Check the path.") from problem
+    except OSError as problem:
+        raise BadInputError(f"The {what} {path.name} can't be read ({problem.strerror}). Check its permissions.") from problem
+
+
+def load_zones(path: Path | None, strands: tuple[str, ...]) -> ZoneSpec | None:
+    """The zones described at `path`, with strand patterns such as "crown=coily" put in. Raises BadInputError."""
+    if path is None:
+        if strands:
+            raise BadInputError("Strand patterns belong to zones. Give the zones as well, with --zones.")
+        return None
+    spec = load_zone_spec(path)
+    return replace(spec, strands={**spec.strands, **dict(_strand(text, spec) for text in strands)})
+
+
+def _strand(text: str, spec: ZoneSpec) -> tuple[str, StrandPattern]:
+    zone, _, pattern = text.partition("=")
+    if zone not in spec.names:
+        raise BadInputError(f"There is no zone {zone!r}. The zones are: {', '.join(spec.names)}.")
+    if pattern not in tuple(StrandPattern):
+        raise BadInputError(f"The strand pattern of {zone} is {pattern!r}. Write one of: {', '.join(StrandPattern)}.")
+    return zone, StrandPattern(pattern)
+
+
+def neutral_point(text: str | None) -> NeutralPoint | None:
+    """The neutral thing pointed at as "x,y,radius" in pixels. Raises BadInputError."""
+    if text is None:
+        return None
+    try:
+        x_px, y_px, radius_px = (float(part) for part in text.split(","))
+    except ValueError as problem:
+        raise BadInputError(f"--neutral is {text!r}. Write x,y,radius in pixels, such as 900,140,25.") from problem
+    return NeutralPoint(x_px, y_px, radius_px)
+
+
+def write_text(path: Path, text: str) -> None:
+    """The file at `path`, replaced whole; on any fault the old one stands. Raises OutputError."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        aside = path.with_name(f".part-{os.getpid()}-{path.name}")
+        try:
+            with aside.open("x", encoding="utf-8", newline="") as part:
+                part.write(text)
+                part.flush()
+                os.fsync(part.fileno())
+            aside.replace(path)
+        finally:
+            aside.unlink(missing_ok=True)
+    except OSError as problem:
+        raise OutputError(
+            f"{path} could not be written ({problem.strerror}). Free some space or choose another folder; "
+            "nothing half-written was left."
+        ) from problem

@@ -1,0 +1,201 @@
+"""The verbs of a visit, where the steps of the job meet: read, compare, check, plan, report.
+
+Pages and the command call these and nothing below them. Nothing here touches a disk or a screen.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from calibration.correcting.neutral_reference import NeutralPoint
+from calibration.corrected import CorrectedPhoto
+from calibration.findings import Finding, Severity, Verdict
+from calibration.pipeline import correct_bytes
+from estimator.care.facts import Facts
+from estimator.care.rules import CareVerdict, CareWord, judge
+from estimator.errors import BadInputError
+from estimator.reading.comparing import ZoneDifference, difference
+from estimator.reading.evenness import Evenness, evenness
+from estimator.reading.zone_colour import read_zone
+from estimator.reading.zone_reading import ZoneReading
+from estimator.scale.appearance import Level, Warmth
+from estimator.scale.level import level_of
+from estimator.scale.warmth import warmth_of
+from estimator.toning.bowls import plan_bowls
+from estimator.toning.plan import HairFacts, Plan, PlanSettings, ZoneRequest
+from estimator.toning.shades import ShadeKind, Shelf
+from estimator.toning.targets import Target
+from estimator.zones.inputs import ZoneSpec, zones_of
+from estimator.zones.outline import Zone
+from estimator.zones.proposing import propose_hair
+
+
+@dataclass(frozen=True, eq=False)
+class ReadZone:
+    """One zone in one photograph: where it lies, what it reads, and what that is in the trade's terms."""
+
+    zone: Zone
+    reading: ZoneReading
+    level: Level
+    warmth: Warmth
+
+    @property
+    def name(self) -> str:
+        return self.zone.name
+
+
+@dataclass(frozen=True, eq=False)
+class PhotoReading:
+    """One photograph, read.
+
+    zones : Those that could be read; empty where the photograph must be taken again.
+    outlined : Every zone that was outlined or proposed, read or not.
+    unread : Why a zone could not be read.
+    evenness : Between the zones; None with fewer than two.
+    """
+
+    corrected: CorrectedPhoto
+    zones: tuple[ReadZone, ...]
+    outlined: tuple[Zone, ...]
+    unread: tuple[Finding, ...]
+    evenness: Evenness | None
+
+    @property
+    def refused(self) -> bool:
+        return self.corrected.verdict.verdict is Verdict.RETAKE
+
+    def zone(self, name: str) -> ReadZone:
+        """The zone of that name; KeyError where it was not read."""
+        for read in self.zones:
+            if read.name == name:
+                return read
+        raise KeyError(name)
+
+
+@dataclass(frozen=True)
+class CheckedPlan:
+    """A plan between two judgements: care before it, and care once more with its own figures.
+
+    plan : None where care says stop; then nothing was planned.
+    """
+
+    care_before: CareVerdict
+    plan: Plan | None
+    care: CareVerdict
+
+
+def read_photo(
+    photo_bytes: bytes, spec: ZoneSpec | None = None, neutral: NeutralPoint | None = None
+) -> PhotoReading:
+    """Every zone of one photograph; without `spec` the whole hair is proposed as one zone.
+
+    neutral : Something neutral to lean on where no card is found; where None, the one that `spec` names.
+
+    Raises
+    ------
+    PhotoRefusedError : The bytes are not one whole photograph that this program reads.
+    BadInputError : `spec` does not fit the photograph.
+    """
+    if neutral is None and spec is not None and spec.neutral is not None:
+        neutral = NeutralPoint(*spec.neutral)
+    corrected = correct_bytes(photo_bytes, neutral)
+    return read_zones(corrected, zones_of(spec, corrected) if spec else ())
+
+
+def read_zones(corrected: CorrectedPhoto, outlined: tuple[Zone, ...]) -> PhotoReading:
+    """Every zone outlined in a corrected photograph; without any, the whole hair is proposed as one."""
+    if corrected.verdict.verdict is Verdict.RETAKE:
+        return PhotoReading(corrected, (), outlined, (), None)
+    if not outlined:
+        try:
+            outlined = (propose_hair(corrected),)
+        except BadInputError as problem:
+            return PhotoReading(corrected, (), (), (_unread("hair", problem),), None)
+    zones, unread = [], []
+    for zone in outlined:
+        if zone.known_lab_d65 is not None:
+            continue
+        try:
+            zones.append(_in_trade_terms(zone, read_zone(corrected, zone, outlined)))
+        except BadInputError as problem:
+            unread.append(_unread(zone.name, problem))
+    between = evenness(tuple(read.reading for read in zones)) if len(zones) > 1 else None
+    return PhotoReading(corrected, tuple(zones), outlined, tuple(unread), between)
+
+
+def _in_trade_terms(zone: Zone, reading: ZoneReading) -> ReadZone:
+    return ReadZone(zone, reading, level_of(reading), warmth_of(reading))
+
+
+def _unread(zone: str, problem: BadInputError) -> Finding:
+    return Finding("zone_unread", Severity.CARE, str(problem), "Outline the zone again, or take a closer photo.", zone)
+
+
+def compare(before: PhotoReading, after: PhotoReading) -> tuple[ZoneDifference, ...]:
+    """What changed in each zone that both photographs hold, in the order of the first."""
+    also = {read.name for read in after.zones}
+    return tuple(
+        difference(read.reading, after.zone(read.name).reading) for read in before.zones if read.name in also
+    )
+
+
+def check(facts: Facts) -> CareVerdict:
+    """What may not be done and what must be tested first, for a toning that only deposits."""
+    return judge(facts.with_plan_figures(wants_oxidative_dye=True, wants_toner=True))
+
+
+@dataclass(frozen=True)
+class Wishes:
+    """What the colourist wants: targets by zone, what the hair of each is like, and the shelf to choose from."""
+
+    targets: tuple[Target, ...]
+    hair: Mapping[str, HairFacts]
+    shelf: Shelf
+    settings: PlanSettings = PlanSettings()
+
+
+def plan(reading: PhotoReading, facts: Facts, wishes: Wishes) -> CheckedPlan:
+    """The bowls for one photograph's zones, unless care says stop.
+
+    Raises
+    ------
+    BadInputError : A target names a zone that was not read, or there is no target.
+    EmptyShelfError : No shade may serve.
+    """
+    care_before = check(facts)
+    if care_before.verdict is CareWord.STOP:
+        return CheckedPlan(care_before, None, care_before)
+    planned = plan_bowls(_requests(reading, wishes), wishes.shelf, wishes.settings)
+    care = judge(_with_figures_of(planned, facts))
+    return CheckedPlan(care_before, None if care.verdict is CareWord.STOP else planned, care)
+
+
+def _requests(reading: PhotoReading, wishes: Wishes) -> tuple[ZoneRequest, ...]:
+    read = {zone.name: zone for zone in reading.zones}
+    missing = [target.zone for target in wishes.targets if target.zone not in read]
+    if missing:
+        names = ", ".join(missing)
+        raise BadInputError(f"There is a target for {names}, which was not read. Outline it, or take the target away.")
+    return tuple(
+        ZoneRequest(
+            target.zone,
+            read[target.zone].reading.lab_d65,
+            read[target.zone].reading.covariance,
+            read[target.zone].level,
+            read[target.zone].warmth,
+            target,
+            wishes.hair.get(target.zone, HairFacts()),
+        )
+        for target in wishes.targets
+    )
+
+
+def _with_figures_of(planned: Plan, facts: Facts) -> Facts:
+    kinds = {bowl.kind for bowl in planned.bowls}
+    direct = {ShadeKind.SEMI_PERMANENT} & kinds
+    return facts.with_plan_figures(
+        wants_oxidative_dye=bool(kinds - direct),
+        wants_toner=True,
+        wants_direct_dye=bool(direct),
+        dye_volume=max((bowl.developer.volume for bowl in planned.bowls), default=0.0),
+        minutes_planned=max((zone.minutes_high for zone in planned.zones), default=0.0),
+    )
