@@ -57,7 +57,7 @@ def _sheet() -> CautionSheet:
 
 
 def usual_cautions() -> tuple[Caution, ...]:
-    """What stands beside every formula: the maker first, allergy test, gloves, eyes, fresh air, burning."""
+    """What stands beside every formula: the maker first, patch test, gloves, eyes, fresh air, burning."""
     return _sheet().usual
 
 

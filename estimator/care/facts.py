@@ -169,7 +169,7 @@ def baseline_facts(**changes: Any) -> Facts:
 def _written(value: Value) -> bool | float | str | list[str]:
     if isinstance(value, frozenset):
         return sorted(value)
-    return str(value) if value is UNKNOWN else value  # type: ignore[return-value]
+    return str(value) if value is UNKNOWN else value
 
 
 def _read_answers(answers: Mapping[str, object]) -> dict[str, Any]:
