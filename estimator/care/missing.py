@@ -32,8 +32,15 @@ def missing_answers(undecided: list[Undecided], facts: Facts) -> list[CareFindin
 
 def worth_asking(undecided: list[Undecided], facts: Facts) -> list[str]:
     """The facts to ask for, in the order of the table; a follow-up question gives way to the one it hangs on."""
-    names = {name for rule in undecided for fact in rule.missing for name in _first_to_ask(fact, facts)}
+    names = {
+        name for rule in undecided for fact in _questions_first(rule.missing) for name in _first_to_ask(fact, facts)
+    }
     return [name for name in FACT_TABLE.specs if name in names]
+
+
+def _questions_first(missing: frozenset[str]) -> frozenset[str]:
+    """The questions among the missing facts; a figure of the plan only where nothing is left to ask."""
+    return missing & FACT_TABLE.question_of.keys() or missing
 
 
 def _first_to_ask(name: str, facts: Facts) -> frozenset[str]:
@@ -41,7 +48,8 @@ def _first_to_ask(name: str, facts: Facts) -> frozenset[str]:
     if question is None or question.needed_if is None:
         return frozenset({name})
     need = question.needed_if.decide(facts.by_name)
-    return need.missing if need.truth is None else frozenset({name})
+    waits_for = need.missing & question.hangs_on if need.truth is None else frozenset[str]()
+    return waits_for or frozenset({name})
 
 
 def _topic_of(name: str) -> str:

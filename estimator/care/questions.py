@@ -81,6 +81,7 @@ class Question(FactSpec):
 
     never : The number that stands for "never"; None where there is none.
     needed_if : The plan or the earlier answer that makes the question count; None: always.
+    hangs_on : Earlier questions that `needed_if` looks at.
     if_not_needed : What an open answer counts as once `needed_if` is a no; UNKNOWN: it stays open.
     why : Why it is asked, in a sentence to say aloud.
     at_chair : Asked at the chair in the first two minutes.
@@ -90,14 +91,21 @@ class Question(FactSpec):
     text: str
     never: float | None = None
     needed_if: Expression | None
+    hangs_on: frozenset[str] = frozenset()
     if_not_needed: Value = UNKNOWN
     why: str
     sources: tuple[str, ...]
     at_chair: bool = False
 
     def is_needed(self, facts: Mapping[str, Value]) -> bool:
-        """Whether the question counts for what is known so far; an undecided condition is not yet a yes."""
-        return self.needed_if is None or self.needed_if.decide(facts).truth is True
+        """Whether to ask it now: it counts, or it may still count for a plan whose figures are open.
+
+        A follow-up question waits for the question that it hangs on.
+        """
+        if self.needed_if is None:
+            return True
+        need = self.needed_if.decide(facts)
+        return need.truth is True or (need.truth is None and not need.missing & self.hangs_on)
 
 
 def read_sources(row: Mapping[str, Any]) -> tuple[str, ...]:
@@ -133,10 +141,12 @@ def _read_figure(row: Mapping[str, Any]) -> FactSpec:
     return FactSpec(**_spec_fields(row, default=_held(row, "default" if "default" in row else "baseline")))
 
 
-def _read_question(row: Mapping[str, Any], known: Mapping[str, Holds]) -> Question:
+def _read_question(row: Mapping[str, Any], known: Mapping[str, Holds], asked: frozenset[str]) -> Question:
     needed_if = None if row["needed_if"] == "always" else read_expression(row["needed_if"], known)
     rest = {key: row[key] for key in ("topic", "text", "never", "why", "at_chair", "if_not_needed") if key in row}
-    return Question(**_spec_fields(row, UNKNOWN), **rest, needed_if=needed_if, sources=read_sources(row))
+    hangs_on = frozenset() if needed_if is None else needed_if.names & asked
+    fields = _spec_fields(row, UNKNOWN) | rest
+    return Question(**fields, needed_if=needed_if, hangs_on=hangs_on, sources=read_sources(row))
 
 
 def _checked(spec: FactSpec) -> FactSpec:
@@ -170,10 +180,11 @@ def read_fact_table(text: str) -> FactTable:
     rows = [*tables["question"], *tables["plan_figure"]]
     _refuse_twins(row["fact"] for row in rows)
     known = {row["fact"]: _row_holds(row) for row in rows}
+    asked = frozenset(row["fact"] for row in tables["question"])
     questions = []
     for row in tables["question"]:
         try:
-            questions.append(_read_question(row, known))
+            questions.append(_read_question(row, known, asked))
             _checked(questions[-1])
         except (KeyError, TypeError, ValueError) as fault:
             raise CareTableError(f"Question '{row['fact']}': {fault}") from fault

@@ -18,6 +18,21 @@ from estimator.care.unknown import UNKNOWN
 from estimator.care.verdicts import CareFinding, CareVerdict, CareWord, verdict_from
 from estimator.errors import BadInputError
 
+__all__ = [
+    "AnsweredBy",
+    "CareFinding",
+    "CareVerdict",
+    "CareWord",
+    "Rule",
+    "judge",
+    "judge_with_answers",
+    "load_rules",
+    "open_lesser_questions",
+    "open_questions",
+    "planned_volume",
+    "read_rules",
+]
+
 
 class AnsweredBy(StrEnum):
     """What turns a test-first finding into a caution."""

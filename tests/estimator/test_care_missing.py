@@ -71,6 +71,16 @@ def test_the_metal_test_is_asked_for_where_the_history_calls_for_it():
         assert ("metal_test" in [question.fact for question in open_questions(facts)]) is asked, colour
 
 
+def test_before_a_plan_says_where_the_mix_lies_its_questions_are_asked_all_the_same():
+    """Where the mix will lie is open: what would matter on the scalp is asked now, and the plan is not blamed."""
+    early = {"wants_oxidative_dye": True, "wants_toner": True}
+    asked = {question.fact for question in open_questions(Facts(**early))}
+    assert {"skin_condition", "medicine_affects_skin", "scalp_medicine"} <= asked
+    assert "touches_scalp" not in {name for finding in judge(Facts(**early)).findings for name in finding.missing}
+    answers = {question.fact: question.baseline for question in FIRST_QUESTIONS}
+    assert judge(Facts(**early, **answers)).verdict in ("caution", "clear")
+
+
 def test_findings_about_open_answers_stay_few():
     """A client who was asked nothing gets one finding a topic, not one a rule."""
     verdict = judge(Facts(**TONER))
