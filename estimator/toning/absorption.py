@@ -96,7 +96,8 @@ def _closest_log_absorption(
 ) -> FloatArray:
     """Log absorption nearest to `aim`, measured by `pull`, with lab_of(bare + exp(it)) = lab.
 
-    Newton steps with multipliers. Shapes: lab (n, 3), start (n, bands), pull (bands, bands), aim (bands,) or (n, bands), bare (bands,).
+    Newton steps with multipliers. Shapes: lab (n, 3), start (n, bands), pull (bands, bands), aim (bands,) or
+    (n, bands), bare (bands,).
     """
     target = _within_reach(lab)
     log_absorption, weights, bands = start.copy(), band_weights(), len(bare)

@@ -8,11 +8,11 @@ import numpy as np
 from calibration.colourspaces import FloatArray
 from estimator.errors import BadInputError
 from estimator.scale.appearance import Level, Warmth
-from estimator.toning.peroxide import PeroxideStrength
+from estimator.toning.peroxide import LIFT_STARTS_AT_VOLUME, PeroxideStrength
 from estimator.toning.shades import ShadeKind
 from estimator.toning.targets import Target
 
-MOST_ZONES = 100
+MOST_ZONES = 24
 MOST_BOWLS = 12
 
 
@@ -93,20 +93,28 @@ class PlanSettings:
     max_bowls : At most so many bowls. 1-12; most hands manage two well.
     most_shades, most_parts : In one bowl; clear not counted among the shades, but among the parts.
     bowl_price : What one more bowl must gain, over all zones together. [ΔE2000]
+    shade_price : What each further shade in a bowl must gain. [ΔE2000]
     mismatch_price : What each step of unlike timing within a bowl costs. [ΔE2000]
+    developer : What is poured; None for what is usual with the kind of colour. At most 10 volume.
     """
 
     max_bowls: int = 2
     most_shades: int = 3
     most_parts: int = 6
     bowl_price: float = 0.5
+    shade_price: float = 0.1
     mismatch_price: float = 0.1
+    developer: PeroxideStrength | None = None
 
     def __post_init__(self) -> None:
         if not 1 <= self.max_bowls <= MOST_BOWLS:
             raise BadInputError(f"{self.max_bowls} bowls were asked for; 1 to {MOST_BOWLS} are allowed.")
         if not (1 <= self.most_shades <= 3 and 1 <= self.most_parts <= 6):
             raise BadInputError("A bowl holds one to three shades in one to six parts.")
+        if self.developer is not None and self.developer.volume > LIFT_STARTS_AT_VOLUME:
+            raise BadInputError(
+                f"A developer of {self.developer.volume:g} volume lifts natural hair. Tone with 10 volume or less."
+            )
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,59 @@
+"""Minutes: how long dye takes to reach a share of its full strength, when to look, how often."""
+
+import math
+from dataclasses import dataclass
+
+from estimator.toning.grams import toning_table
+from estimator.toning.plan import Porosity
+
+
+@dataclass(frozen=True)
+class Timing:
+    """When a zone is likely done, and when to look at it. [min] The eye decides; `minutes_high` is the outer limit."""
+
+    minutes_low: float
+    minutes_high: float
+    first_check_minutes: float
+    check_every_minutes: float
+
+
+def strength_steps() -> tuple[float, ...]:
+    """Shares of the full dye that a plan may ask for, the shortest time first. 0-1"""
+    return tuple(toning_table("timing")["uptake"]["steps"])
+
+
+def uptake_sd() -> float:
+    """Standard deviation of the dye really taken up, as a share of what was planned."""
+    return float(toning_table("timing")["uptake"]["sd_share"])
+
+
+def minutes_for(strength: float, full_minutes: float, porosity: Porosity) -> float:
+    """Minutes until this share of the full dye is in. [min]"""
+    rows = {row["word"]: float(row["minutes_times"]) for row in toning_table("timing")["porosity"]}
+    return full_minutes * strength**2 * rows[porosity]
+
+
+def strength_after(minutes: float, full_minutes: float, porosity: Porosity) -> float:
+    """Share of the full dye after so many minutes: the reverse of `minutes_for`."""
+    return math.sqrt(minutes / minutes_for(1.0, full_minutes, porosity))
+
+
+def timing_of(strength: float, full_minutes: float, porosity: Porosity, level: float) -> Timing:
+    """Minutes and checks for a zone of this level, as it is before toning."""
+    uptake, checks = toning_table("timing")["uptake"], toning_table("timing")["checks"]
+    minutes = minutes_for(strength, full_minutes, porosity)
+    high = min(max(minutes * uptake["latest_share"], uptake["shortest_minutes"]), outer_minutes())
+    low = min(max(minutes * uptake["earliest_share"], uptake["shortest_minutes"]), high)
+    pale = level >= checks["pale_from_level"]
+    soon = pale or porosity in (Porosity.HIGH, Porosity.UNEVEN)
+    return Timing(
+        low,
+        high,
+        min(checks["first_minutes_pale_or_porous"] if soon else checks["first_minutes"], low),
+        checks["every_minutes_pale"] if soon else checks["every_minutes"],
+    )
+
+
+def outer_minutes() -> float:
+    """The longest a toner stays on. [min]"""
+    return float(toning_table("timing")["uptake"]["outer_minutes"])

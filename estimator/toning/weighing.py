@@ -1,0 +1,192 @@
+"""Recipes weighed against every zone: how near they come, on the mean over what is not known, at the best time."""
+
+import statistics
+from dataclasses import dataclass
+from functools import cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.colourspaces import FloatArray
+from estimator.toning.mixing import Hair, hair_of
+from estimator.toning.plan import PlanSettings
+from estimator.toning.recipes import Directions, dilutions, directions, expected_delta_e_2000, first_look
+from estimator.toning.sharing import undominated
+from estimator.toning.timing import strength_steps, uptake_sd
+
+IntArray = NDArray[np.int64]
+
+DRAWS_TO_WEIGH = 16
+DRAWS_TO_TELL = 256
+KEPT_AT_FIRST_LOOK = 8  # for each zone and each group of neighbouring zones
+KEPT_TO_SHARE = 12
+GROUP_SIZES = (1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 24)
+# Shares of the full dye at which a mix is weighed; what clear and time give between them is interpolated.
+SHARES: FloatArray = np.array([0.08, 0.12, 0.18, 0.26, 0.36, 0.5, 0.7, 0.85, 1.0])
+LEAST_UPTAKE = 0.3
+# Scatter of a predicted colour where the hair is known exactly, one standard deviation of L*, a*, b*:
+# the mean difference over rendered mixes, tests/studies/mixing_laws.py.
+MODEL_LAB_SD: FloatArray = np.array([0.5, 0.6, 0.7])
+
+
+@dataclass(frozen=True, eq=False)
+class Aim:
+    """One zone as the search sees it. target_lab_d65 : what it is to read. shared : it takes part in the sharing."""
+
+    lab_d65: FloatArray
+    covariance: FloatArray
+    target_lab_d65: FloatArray
+    shared: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Recipes:
+    """Recipes that were weighed in full; a row is one recipe mixed for one usual time.
+
+    shade_rows, parts : shape (n, 3). clear_parts : shape (n,).
+    cost : Expected ΔE2000 in each zone, with what unlike timing costs, at the best time. shape (n, zones).
+    steps : Which of strength_steps() that best time is. shape (n, zones).
+    weighed : How many recipes were looked at in all.
+    """
+
+    shade_rows: IntArray
+    parts: IntArray
+    clear_parts: IntArray
+    cost: FloatArray
+    steps: IntArray
+    price: FloatArray
+    weighed: int
+
+    @property
+    def colour_share(self) -> FloatArray:
+        """Share of the colour that is not clear. shape (n,)."""
+        colour = self.parts.sum(axis=1)
+        share: FloatArray = colour / (colour + self.clear_parts)
+        return share
+
+    def take(self, rows: IntArray) -> "Recipes":
+        """Only these rows."""
+        return Recipes(
+            self.shade_rows[rows],
+            self.parts[rows],
+            self.clear_parts[rows],
+            self.cost[rows],
+            self.steps[rows],
+            self.price[rows],
+            self.weighed,
+        )
+
+
+def weigh_recipes(shades_added: FloatArray, has_clear: bool, aims: tuple[Aim, ...], settings: PlanSettings) -> Recipes:
+    """The recipes worth sharing: best for a zone or for a group of alike zones, and beaten by none in every zone."""
+    mixes = directions(len(shades_added), settings.most_shades, settings.most_parts)
+    hair = hair_of(np.array([aim.lab_d65 for aim in aims]))
+    near = first_look(shades_added, mixes, hair, np.array([aim.target_lab_d65 for aim in aims]))
+    groups = alike_groups(aims)
+    worth = mixes.take(best_for_groups(near, groups, KEPT_AT_FIRST_LOOK))
+    expected = _expected(worth.added(shades_added), aims)
+    recipes = _with_clear_and_time(worth, expected, has_clear, settings, mixes.count)
+    kept = recipes.take(best_for_groups(recipes.cost + recipes.price[:, None] / len(aims), groups, KEPT_TO_SHARE))
+    return kept.take(undominated(kept.cost, kept.price))
+
+
+def draws_of(aim: Aim, count: int) -> tuple[Hair, FloatArray, FloatArray]:
+    """Hair that a zone may really be, factors on its uptake, scatter of the prediction: draws, evenly spread.
+
+    Shapes: hair (count), uptake (count,), scatter [CIELAB] (count, 3). Even counts; every draw has its mirror image.
+    """
+    normal = _even_normal_draws(count)
+    values, vectors = np.linalg.eigh(aim.covariance)
+    half = vectors * np.sqrt(np.maximum(values, 0.0))
+    hair = hair_of(aim.lab_d65 + normal[:, :3] @ half.T)
+    uptake = np.maximum(1 + uptake_sd() * normal[:, 3], LEAST_UPTAKE)
+    return hair, uptake, normal[:, 4:] * MODEL_LAB_SD
+
+
+@cache
+def _even_normal_draws(count: int) -> FloatArray:
+    ratio = 2.0
+    for _ in range(60):
+        ratio = (1 + ratio) ** (1 / 8)
+    even = (0.5 + np.outer(np.arange(1, count // 2 + 1), ratio ** -np.arange(1.0, 8))) % 1
+    inverse = statistics.NormalDist().inv_cdf
+    half = np.array([[inverse(float(value)) for value in row] for row in even])
+    half /= np.sqrt((half**2).mean(axis=0))  # few draws must still have the spread they stand for
+    return np.concatenate([half, -half])
+
+
+def alike_groups(aims: tuple[Aim, ...]) -> tuple[tuple[int, ...], ...]:
+    """Each zone, and each zone with its likeliest partners: those nearest in colour now and in target."""
+    places = np.array([np.r_[aim.lab_d65, aim.target_lab_d65] for aim in aims])
+    shared = [zone for zone, aim in enumerate(aims) if aim.shared]
+    groups = {(zone,): None for zone in range(len(aims))}
+    for zone in shared:
+        distance = np.linalg.norm(places[shared] - places[zone], axis=1)
+        order = [shared[place] for place in np.argsort(distance, kind="stable")]
+        groups |= {tuple(sorted(order[:size])): None for size in (*GROUP_SIZES, len(order)) if size <= len(order)}
+    return tuple(groups)
+
+
+def best_for_groups(cost: FloatArray | NDArray[np.float32], groups: tuple[tuple[int, ...], ...], keep: int) -> IntArray:
+    """Rows that are among the `keep` cheapest for at least one group of zones. shape (rows,), ascending."""
+    keep = min(keep, len(cost))
+    by_zone = np.ascontiguousarray(cost.T)
+    best = [np.argpartition(by_zone[list(group)].sum(axis=0), keep - 1)[:keep] for group in groups]
+    return np.unique(np.concatenate(best))
+
+
+def _expected(added: FloatArray, aims: tuple[Aim, ...]) -> FloatArray:
+    """Expected ΔE2000 of each mix in each zone at SHARES. shape (mixes, zones, shares)."""
+    columns = []
+    for aim in aims:
+        hair, uptake, _ = draws_of(aim, DRAWS_TO_WEIGH)
+        columns.append(expected_delta_e_2000(added, SHARES, hair, uptake, aim.target_lab_d65))
+    return np.stack(columns, axis=1)
+
+
+def _with_clear_and_time(
+    mixes: Directions, expected: FloatArray, has_clear: bool, settings: PlanSettings, directions_seen: int
+) -> Recipes:
+    """Every mix thinned with clear in every way, each for every usual time; zones may deviate from it at a price."""
+    colour_parts = mixes.parts.sum(axis=1)
+    blocks = []
+    for count in np.unique(colour_parts):
+        rows = np.flatnonzero(colour_parts == count)
+        ways = dilutions(int(count), settings.most_parts) if has_clear else ((1, 0),)
+        for times, clear in ways:
+            share = times * count / (times * count + clear)
+            cost, steps = _at_every_usual_time(expected[rows], share, settings.mismatch_price)
+            ingredients = (mixes.parts[rows] > 0).sum(axis=1) + (clear > 0)
+            price = settings.bowl_price + settings.shade_price * (ingredients - 1)
+            thinned = (mixes.shade_rows[rows], times * mixes.parts[rows], np.full(len(rows), clear))
+            usual_times = len(cost) // len(rows)
+            blocks.append((*(np.concatenate([column] * usual_times) for column in (*thinned, price)), cost, steps))
+    # The usual time is forgotten here: the step of each zone says all that the plan needs.
+    columns = tuple(np.concatenate(column) for column in zip(*blocks, strict=True))
+    shade_rows, parts, clear_parts, prices, costs, all_steps = columns
+    return Recipes(shade_rows, parts, clear_parts, costs, all_steps, prices, directions_seen)
+
+
+def _at_every_usual_time(expected: FloatArray, share: float, mismatch_price: float) -> tuple[FloatArray, IntArray]:
+    """Cost and best step of time in each zone, first all mixes at the first usual time, then at the next.
+
+    expected : shape (mixes, zones, shares) -> both (usual times x mixes, zones).
+    """
+    strengths = np.array(strength_steps())
+    by_time = expected @ _interpolation(share * strengths).T
+    places = np.arange(len(strengths))
+    priced = [by_time + mismatch_price * np.abs(places - usual) for usual in places]
+    steps = np.concatenate([np.argmin(cost, axis=2) for cost in priced])
+    return np.concatenate([np.min(cost, axis=2) for cost in priced]), steps
+
+
+def _interpolation(shares: FloatArray) -> FloatArray:
+    """Weights of SHARES for values at other shares: a parabola through the three nearest. (shares, len(SHARES))."""
+    weights = np.zeros((len(shares), len(SHARES)))
+    for row, share in enumerate(shares):
+        first = int(np.clip(np.searchsorted(SHARES, share) - 1, 0, len(SHARES) - 3))
+        nodes = SHARES[first : first + 3]
+        for place in range(3):
+            others = np.delete(nodes, place)
+            weights[row, first + place] = np.prod((share - others) / (nodes[place] - others))
+    return weights

@@ -1,0 +1,187 @@
+"""Bowls and zones written out: grams, minutes, the predicted result with its spread, and what to know about it."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from calibration.colourspaces import FloatArray, delta_e_2000
+from estimator.toning.grams import (
+    MixingRule,
+    bowl_grams,
+    colour_and_developer_grams,
+    shade_grams,
+    zone_grams,
+)
+from estimator.toning.mixing import Hair, hair_of
+from estimator.toning.on_scale import level_of_colour, warmth_of_colour
+from estimator.toning.peroxide import LIFT_STARTS_AT_VOLUME
+from estimator.toning.plan import Bowl, ZonePlan, ZoneRequest
+from estimator.toning.reach import left_longer, levels_to_lift, nearest_in_words, reasons_out_of_reach
+from estimator.toning.shades import ShadeKind, Shelf
+from estimator.toning.targets import TargetRegion
+from estimator.toning.timing import Timing, minutes_for, timing_of
+from estimator.toning.weighing import DRAWS_TO_TELL, Aim, draws_of
+
+LONGER_TIMES = 2.0  # times the planned minutes: what the warning about leaving it on longer looks at
+WIDE_LIGHTNESS_SD = 4.0  # about a level either way, nine in ten
+OWN_BOWL_GAINS = 1.5  # [ΔE2000] what a bowl of its own must gain to be worth telling
+COSTS_LEVELS = 0.5  # darkening worth telling
+
+
+@dataclass(frozen=True, eq=False)
+class ZoneWork:
+    """A request, the region that counts as reached, and the zone as the search sees it."""
+
+    request: ZoneRequest
+    region: TargetRegion
+    aim: Aim
+
+
+@dataclass(frozen=True, eq=False)
+class Mix:
+    """One recipe: named parts with clear among them, its K/S at full strength, and how its kind is mixed."""
+
+    parts: tuple[tuple[str, int], ...]
+    added: FloatArray
+    rule: MixingRule
+
+
+@dataclass(frozen=True, eq=False)
+class Dose:
+    """A mix, the share of its dye that is let in, and the number of its bowl (0: of none)."""
+
+    mix: Mix
+    strength: float
+    bowl_number: int
+
+
+def write_zone(zone: ZoneWork, dose: Dose | None, nearest: Dose, named: set[str]) -> ZonePlan:
+    """What a zone gets and becomes.
+
+    dose : None where it is left as it is. nearest : the best that could be had for it.
+    named : Names of all zones of the plan.
+    """
+    request = zone.request
+    added = dose.strength * dose.mix.added if dose else np.zeros_like(nearest.mix.added)
+    now = hair_of(zone.aim.lab_d65)
+    predicted = now.with_dye(added)[0]
+    results = _possible_results(zone.aim, added, dose is not None)
+    covariance = np.cov(results.T)
+    best = now.with_dye(nearest.strength * nearest.mix.added)[0]
+    reasons = reasons_out_of_reach(request, best, zone.region, float(delta_e_2000(best, zone.aim.target_lab_d65)))
+    timing = _timing(request, dose)
+    return ZonePlan(
+        zone=request.zone,
+        bowl_number=dose.bowl_number if dose else None,
+        target=request.target,
+        target_lab_d65=zone.region.centre_lab_d65,
+        now_lab_d65=zone.aim.lab_d65,
+        predicted_lab_d65=predicted,
+        predicted_covariance=covariance,
+        predicted_level=level_of_colour(predicted, covariance),
+        predicted_warmth=warmth_of_colour(predicted, covariance),
+        expected_delta_e_2000=float(delta_e_2000(results, zone.region.centre_lab_d65).mean()),
+        odds_inside=float(zone.region.holds(results).mean()),
+        deposit_strength=dose.strength if dose else 0.0,
+        grams=zone_grams(request.zone, request.hair, "fringe" in named) if dose else 0.0,
+        minutes_low=timing.minutes_low,
+        minutes_high=timing.minutes_high,
+        first_check_minutes=timing.first_check_minutes,
+        check_every_minutes=timing.check_every_minutes,
+        if_left_longer=_if_left_longer(request, now, dose) if dose else "",
+        out_of_reach=reasons,
+        nearest_text=nearest_in_words(best) if reasons else "",
+        notes=_zone_notes(zone, dose, predicted, best),
+    )
+
+
+def _possible_results(aim: Aim, added: FloatArray, dyed: bool) -> FloatArray:
+    """Colours that the zone may have afterwards, evenly drawn. shape (draws, 3)."""
+    hair, uptake, scatter = draws_of(aim, DRAWS_TO_TELL)
+    if not dyed:
+        return hair.lab_d65
+    results: FloatArray = hair.with_dye(uptake[:, None] * added) + scatter
+    return results
+
+
+def _timing(request: ZoneRequest, dose: Dose | None) -> Timing:
+    if dose is None:
+        return Timing(0.0, 0.0, 0.0, 0.0)
+    return timing_of(dose.strength, dose.mix.rule.full_minutes, request.hair.porosity, request.level.level)
+
+
+def _if_left_longer(request: ZoneRequest, now: Hair, dose: Dose) -> str:
+    longer = math.sqrt(LONGER_TIMES) * dose.strength
+    minutes = minutes_for(longer, dose.mix.rule.full_minutes, request.hair.porosity)
+    planned = now.with_dye(dose.strength * dose.mix.added)[0]
+    return left_longer(minutes, planned, now.with_dye(longer * dose.mix.added)[0])
+
+
+def _zone_notes(zone: ZoneWork, dose: Dose | None, predicted: FloatArray, best: FloatArray) -> tuple[str, ...]:
+    request, notes = zone.request, []
+    if dose is None and not levels_to_lift(request):
+        notes.append("Left as it is: none of these bowls brings it nearer to its target.")
+    reached, within_reach = delta_e_2000(np.array([predicted, best]), zone.aim.target_lab_d65)
+    if zone.aim.shared and reached - within_reach > OWN_BOWL_GAINS:
+        notes.append(f"A bowl of its own would bring it nearer: {nearest_in_words(best)}.")
+    exact = np.zeros((3, 3))
+    costs = level_of_colour(zone.aim.lab_d65, exact).level - level_of_colour(predicted, exact).level
+    if costs >= COSTS_LEVELS:
+        notes.append(f"This tone costs {costs:.1f} levels of lightness.")
+    if float(np.sqrt(zone.aim.covariance[0, 0])) > WIDE_LIGHTNESS_SD:
+        notes.append("The reading of this zone is wide: tone a strand first.")
+    return tuple(notes)
+
+
+def write_bowl(number: int, mix: Mix, zones: tuple[ZonePlan, ...], shelf: Shelf) -> Bowl:
+    """One bowl for these zones, weighed out."""
+    total = bowl_grams(zone.grams for zone in zones)
+    colour, developer = colour_and_developer_grams(total, mix.rule.developer_parts)
+    weighed = shade_grams(mix.parts, colour)
+    return Bowl(
+        number=number,
+        parts=mix.parts,
+        shade_grams=weighed,
+        developer=mix.rule.developer,
+        ratio_text=mix.rule.ratio_text,
+        developer_grams=developer,
+        total_grams=total,
+        on_head=mix.rule.on_head,
+        zones=tuple(zone.zone for zone in zones),
+        kind=mix.rule.kind,
+        price=_price(weighed, shelf),
+    )
+
+
+def _price(weighed: tuple[tuple[str, float], ...], shelf: Shelf) -> float | None:
+    prices = [(shelf.shade(name).price_per_gram, grams) for name, grams in weighed]
+    if any(price is None for price, _ in prices):
+        return None
+    return sum(price * grams for price, grams in prices if price is not None)
+
+
+def plan_notes(bowls: tuple[Bowl, ...], zones: tuple[ZonePlan, ...], shelf: Shelf) -> tuple[str, ...]:
+    """Sentences that belong beside the whole plan, the weightiest first."""
+    notes = []
+    if bowls:
+        notes.append("Deposit only: a toner colours and never lightens.")
+    warming = [bowl for bowl in bowls if not bowl.developer.deposit_only]
+    if warming:
+        notes.append(
+            f"At {LIFT_STARTS_AT_VOLUME:g} volume a toner is no longer deposit only: bare natural hair may warm up "
+            "by half a level. Keep it off natural roots, or take a weaker developer."
+        )
+    elif any(bowl.kind is ShadeKind.DEMI_ALKALINE for bowl in bowls):
+        notes.append("An alkaline toner can warm bare natural hair a little: keep it off natural roots.")
+    if bowls:
+        notes.append("Ends take colour fast: do them last.")
+        notes.append(
+            "Ratios, grams, developer and minutes follow common practice; how far the dye goes in with time is an "
+            "assumption. The maker's instructions stand above them."
+        )
+    if any(shade.kind is ShadeKind.PERMANENT for shade in shelf.shades):
+        notes.append("Permanent shades were left out: they are no toner for lightened hair.")
+    if any(zone.out_of_reach for zone in zones):
+        notes.append("Some targets are out of reach; the reasons stand at their zones.")
+    return tuple(notes)
