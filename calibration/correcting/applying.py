@@ -18,7 +18,8 @@ class TableCorrection:
 
     tables : From code value to straightened linear light, file's curve and fitted tone curve in one. float32,
         shape (3, codes).
-    matrix : Straightened light, or its features, to CIE XYZ D65. shape (3, 3), or (3, 6) with root products.
+    matrix : Straightened light, or its features, to CIE XYZ D65. shape (3, 3), or (3, 4) with stray light, or (3, 6)
+        with root products.
     covariance : In CIELAB D65, of the correction's own error near the colours of hair. shape (3, 3).
     """
 
