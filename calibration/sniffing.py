@@ -4,7 +4,7 @@ import codecs
 from enum import StrEnum
 
 from calibration.formats.header import refusal
-from calibration.formats.tags import BrokenTagsError, first_offset, read_directory
+from calibration.formats.tiff import all_directories
 
 
 class FileKind(StrEnum):
@@ -21,7 +21,7 @@ class FileKind(StrEnum):
 _RAW_STARTS = (b"IIU\0", b"IIRO", b"IIRS", b"MMOR", b"FUJIFILMCCD-RAW", b"FOVb", b"\0MRM")
 _HEIC_BRANDS = (b"heic", b"heix", b"heim", b"heis", b"mif1", b"hevc", b"hevx", b"msf1", b"MiHE", b"miaf")
 _ANIMATED_BRANDS = (b"hevc", b"hevx", b"msf1")
-_SUB_DIRECTORIES, _PHOTOMETRIC, _DNG_VERSION = 330, 262, 50706
+_PHOTOMETRIC, _DNG_VERSION = 262, 50706
 _RAW_PHOTOMETRIC = (32803, 34892)  # colour filter array, linear raw: DNG 1.7, chapter 4
 
 _SAVE_AS_PHOTO = "Send the photo itself: JPEG, HEIC, PNG, TIFF, WebP or the camera's RAW file."
@@ -63,13 +63,9 @@ def _is_raw(photo_bytes: bytes) -> bool:
     """Whether a TIFF structure holds sensor values: in its main directory or one below it."""
     if photo_bytes[8:10] == b"CR":
         return True
-    try:
-        main = read_directory(photo_bytes, first_offset(photo_bytes))
-        below = [read_directory(photo_bytes, place) for place in main.numbers(_SUB_DIRECTORIES)[:8]]
-    except BrokenTagsError:
-        return False
-    photometric = {directory.number(_PHOTOMETRIC, 0) for directory in (main, *below)}
-    return _DNG_VERSION in main.tags or bool(photometric & set(_RAW_PHOTOMETRIC))
+    found = all_directories(photo_bytes)
+    photometric = {directory.number(_PHOTOMETRIC, 0) for directory in found}
+    return any(_DNG_VERSION in directory.tags for directory in found) or bool(photometric & set(_RAW_PHOTOMETRIC))
 
 
 def _kind_of_box_file(photo_bytes: bytes) -> FileKind:

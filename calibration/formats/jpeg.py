@@ -11,7 +11,7 @@ from calibration.formats.header import DECODER_TROUBLE, Channels, Header, Pixels
 from calibration.formats.tags import camera_tags
 
 NAME = "JPEG"
-SOI, EOI, SOS, APP0, APP1, APP2, APP13, APP14, COM = 0xD8, 0xD9, 0xDA, 0xE0, 0xE1, 0xE2, 0xED, 0xEE, 0xFE
+DHT, EOI, SOS, DQT, APP0, APP1, APP2, APP14, COM = 0xC4, 0xD9, 0xDA, 0xDB, 0xE0, 0xE1, 0xE2, 0xEE, 0xFE
 EXIF_START, ICC_START = b"Exif\0\0", b"ICC_PROFILE\0"
 FRAMES = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}  # all kinds of JPEG frame
 BASELINE_AND_PROGRESSIVE = (0xC0, 0xC1, 0xC2)
@@ -22,6 +22,11 @@ MOST_SCANS = 100
 
 _MARKER_IN_SCAN = re.compile(rb"\xff[\x01-\xcf\xd8-\xfe]")  # neither stuffing nor a restart mark
 _COEFFICIENTS = 64
+_PROGRESSIVE = 0xC2
+
+# An unreadable sector reads as zeros, and zeros decode to something. Real picture data hold two or three in a row.
+_BLANK = bytes(12)
+_END_OF_BLOCK = 0
 
 
 @dataclass(frozen=True)
@@ -79,7 +84,10 @@ def read_header(photo_bytes: bytes) -> Header:
     if len(frames) != 1 or not any(part.marker == SOS for part in parts):
         raise damaged(NAME, "it holds no single picture")
     bits, height_px, width_px, components = _frame(frames[0], photo_bytes)
+    _check_quantisation(parts, photo_bytes)
     _check_scans(parts, frames[0], photo_bytes)
+    if frames[0].marker != _PROGRESSIVE:
+        _check_blanks(parts, photo_bytes)
     tags = camera_tags(exif_block(parts, photo_bytes))
     channels = {1: Channels.GREY, 3: Channels.RGB, 4: Channels.CMYK}.get(components, Channels.OTHER)
     icc = _icc_profile(parts, photo_bytes)
@@ -102,7 +110,7 @@ def _check_scans(parts: tuple[Segment, ...], frame: Segment, photo_bytes: bytes)
     if len(scans) > MOST_SCANS:
         raise unsupported(NAME, f"is built of {len(scans)} layers")
     description = frame.payload(photo_bytes)
-    progressive = frame.marker == 0xC2
+    progressive = frame.marker == _PROGRESSIVE
     waiting = {
         (description[6 + 3 * number], order)
         for number in range(description[5])
@@ -118,6 +126,33 @@ def _check_scans(parts: tuple[Segment, ...], frame: Segment, photo_bytes: bytes)
             waiting -= {(scan[1 + 2 * index], order) for index in range(count) for order in orders}
     if waiting:
         raise damaged(NAME, "part of the picture's detail is missing")
+
+
+def _check_quantisation(parts: tuple[Segment, ...], photo_bytes: bytes) -> None:
+    # T.81, B.2.4.1: one byte of precision and number, then 64 steps of one byte, none of them zero.
+    for part in parts:
+        payload = part.payload(photo_bytes) if part.marker == DQT else b""
+        if payload and payload[0] < 16 and any(0 in payload[at + 1 : at + 65] for at in range(0, len(payload), 65)):
+            raise damaged(NAME, "a table of its header is impossible")
+
+
+def _check_blanks(parts: tuple[Segment, ...], photo_bytes: bytes) -> None:
+    """Refuse long runs of zero bytes in the picture's data, unless its code tables let a flat area be all zeros."""
+    if not any(photo_bytes.find(_BLANK, part.start, part.end) >= 0 for part in parts if part.marker == SOS):
+        return
+    shortest = [symbol for part in parts if part.marker == DHT for symbol in _shortest_ac_symbols(part, photo_bytes)]
+    if any(symbol != _END_OF_BLOCK for symbol in shortest):
+        raise damaged(NAME, "a stretch of the picture is blank")
+
+
+def _shortest_ac_symbols(part: Segment, photo_bytes: bytes) -> Iterator[int]:
+    """What a code of all zero bits means in each table for detail. Source: T.81, B.2.4.2 and C.2."""
+    payload, at = part.payload(photo_bytes), 0
+    while at + 18 <= len(payload):
+        count = sum(payload[at + 1 : at + 17])
+        if payload[at] >= 16 and count:
+            yield payload[at + 17]
+        at += 17 + count
 
 
 def exif_block(parts: tuple[Segment, ...], photo_bytes: bytes) -> bytes | None:

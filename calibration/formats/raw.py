@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.colourspaces import SRGB_TO_XYZ_D65
+from calibration.formats import tiff
 from calibration.formats.header import DECODER_TROUBLE, Channels, Header, Pixels, damaged, refusal, unsupported
 
 NAME = "RAW"
@@ -41,6 +42,7 @@ def _open(photo_bytes: bytes) -> Any:
 
 def read_header(photo_bytes: bytes) -> Header:
     """Size of the sensor. Raises PhotoRefusedError for damage and for sensors that don't see three colours."""
+    _check_strips(photo_bytes)
     raw = _open(photo_bytes)
     with raw:
         sizes = raw.sizes
@@ -48,6 +50,15 @@ def read_header(photo_bytes: bytes) -> Header:
             raise unsupported(NAME, f"comes from a sensor of {raw.num_colors} colours")
         width_px, height_px = max(sizes.raw_width, sizes.width), max(sizes.raw_height, sizes.height)
         return Header(NAME, width_px, height_px, 16, Channels.RGB)
+
+
+def _check_strips(photo_bytes: bytes) -> None:
+    """Refuse a RAW file built as a TIFF whose strips or tiles reach past its end: the decoder may fill them up."""
+    for directory in tiff.all_directories(photo_bytes):
+        for places, sizes in ((tiff.STRIP_PLACES, tiff.STRIP_SIZES), (tiff.TILE_PLACES, tiff.TILE_SIZES)):
+            pairs = zip(directory.numbers(places), directory.numbers(sizes), strict=False)
+            if any(place + size > len(photo_bytes) for place, size in pairs):
+                raise damaged(NAME, "its end is missing")
 
 
 def decode(photo_bytes: bytes, header: Header) -> tuple[Pixels, Header]:

@@ -51,6 +51,20 @@ def directories(photo_bytes: bytes) -> tuple[Directory, ...]:
     return tuple(found)
 
 
+def all_directories(photo_bytes: bytes) -> tuple[Directory, ...]:
+    """The chain and the directories below it that can be read; () for a file that is no TIFF."""
+    found: list[Directory] = []
+    try:
+        waiting = [first_offset(photo_bytes)]
+        while waiting and len(found) < MOST_DIRECTORIES:
+            if offset := waiting.pop(0):
+                found.append(read_directory(photo_bytes, offset))
+                waiting += [found[-1].next_offset, *found[-1].numbers(SUB_DIRECTORIES)[:MOST_DIRECTORIES]]
+    except BrokenTagsError:
+        pass  # the RAW decoder judges
+    return tuple(found)
+
+
 def read_header(photo_bytes: bytes) -> Header:
     """Size, depth, colour and orientation. Raises PhotoRefusedError for damage and for rare kinds."""
     chain = directories(photo_bytes)
