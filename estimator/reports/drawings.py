@@ -154,7 +154,7 @@ def _strip_scale(scale_lightness: Sequence[float], foot: float, ink: Ink) -> lis
         body.append(f'<rect {place} height="{STRIP_TOP_PX:g}" fill="{grey}" shape-rendering="crispEdges"/>')
         x = _strip_x(number + 1)
         body.append(letters(x, STRIP_TOP_PX + 19, str(number + 1), ink.quiet, "quiet", "middle"))
-        body.append(line((x, STRIP_TOP_PX + 26), (x, foot), ink.line, "line", 0.5))
+        body.append(line((x, STRIP_TOP_PX + 26), (x, foot), ink.rule, "rule", 1))
     return body
 
 
@@ -274,9 +274,10 @@ def _ellipse(point: PlanePoint, centre: tuple[float, float], scale: float, ink: 
     # The axis of b* points up, that of the drawing down: the angle turns the other way.
     turn_deg = -math.degrees(math.atan2(vectors[1, 1], vectors[0, 1]))
     fill = "none" if point.verified else HATCHED
+    dashes = ' stroke-dasharray="5 4"' if point.mark == "cross" else ""
     return (
         f'<ellipse cx="{centre[0]:.1f}" cy="{centre[1]:.1f}" rx="{radii[1]:.1f}" ry="{radii[0]:.1f}" fill="{fill}"'
-        f' class="stroke-quiet" stroke="{ink.quiet}" stroke-width="1.5"'
+        f' class="stroke-quiet" stroke="{ink.quiet}" stroke-width="1.5"{dashes}'
         f' transform="rotate({turn_deg:.1f} {centre[0]:.1f} {centre[1]:.1f})"/>'
     )
 
@@ -347,15 +348,18 @@ def roots_to_ends(rows: Sequence[ProfileRow], ink: Ink = ON_PAPER) -> str:
     body = []
     for lightness in (low, (low + high) / 2, high):
         y = place(0, lightness)[1]
-        body.append(line((left, y), (right, y), ink.line, "line", 0.75))
+        body.append(line((left, y), (right, y), ink.rule, "rule", 1))
         body.append(letters(left - 6, y + 6, number_text(lightness, 0), ink.quiet, "quiet", "end"))
     for row in rows:
         body.extend(_profile_line(row, place, ink))
     body.extend(_profile_names(rows, place, ink))
-    y = top + plot + 12
+    y = top + plot + 20
+    frame = f'x="{left - 8}" y="{y - 8}" width="{right - left + 16}" height="{strip * len(rows) + 16}"'
+    body.append(f'<rect {frame} fill="{SURROUND}"/>')
     for row in rows:
-        body.extend(_profile_colours(row, left, right, y, strip))
+        body.extend(_profile_colours(row, (left, right), y, strip))
         y += strip
+    y += 8
     body.append(letters(left, y + 19, "root", ink.quiet, "quiet"))
     body.append(letters(right, y + 19, "end", ink.quiet, "quiet", "end"))
     body.append(letters((left + right) / 2, y + 19, "L* along the strand", ink.quiet, "quiet", "middle"))
@@ -406,10 +410,11 @@ def _profile_names(
     ]
 
 
-def _profile_colours(row: ProfileRow, left: float, right: float, top: float, height: float) -> list[str]:
+def _profile_colours(row: ProfileRow, ends: tuple[float, float], top: float, height: float) -> list[str]:
+    left, right = ends
     width = (right - left) / len(row.points)
     return [
-        f'<rect x="{left + width * number:.2f}" y="{top:.1f}" width="{width + 0.3:.2f}" height="{height}"'
+        f'<rect x="{left + width * number:.2f}" y="{top:.1f}" width="{width:.2f}" height="{height}"'
         f' fill="{hex_colour(point.lab_d65)}" shape-rendering="crispEdges"/>'
         for number, point in enumerate(row.points)
     ]

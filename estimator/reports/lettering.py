@@ -3,7 +3,7 @@
 import functools
 import struct
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from importlib.resources import files
 from typing import Any
 
@@ -15,6 +15,8 @@ MISSING_NOTE = "A hollow square stands for a letter that the printed form does n
 def printable(text: str) -> str:
     """The text with a hollow square for each letter that can't be printed; marks that only steer are left out."""
     letters = shipped_letters()
+    if _plain_letters().issuperset(text):
+        return text
     kept = []
     for letter in unicodedata.normalize("NFC", text):
         if letter in "\t\r\n":
@@ -26,14 +28,21 @@ def printable(text: str) -> str:
     return "".join(kept)
 
 
-def printable_tree(tree: Any) -> Any:
-    """The same lists and dictionaries with every text made printable."""
+def legible(text: str) -> str:
+    """The text without the characters that no page may hold: control characters and stray halves of pairs."""
+    if text.isprintable():
+        return text
+    return "".join(letter for letter in text if letter in "\t\n" or unicodedata.category(letter) not in ("Cc", "Cs"))
+
+
+def each_text(tree: Any, change: Callable[[str], str]) -> Any:
+    """The same lists and dictionaries with every text changed."""
     if isinstance(tree, str):
-        return printable(tree)
+        return change(tree)
     if isinstance(tree, dict):
-        return {key: printable_tree(value) for key, value in tree.items()}
+        return {key: each_text(value, change) for key, value in tree.items()}
     if isinstance(tree, list | tuple):
-        return [printable_tree(value) for value in tree]
+        return [each_text(value, change) for value in tree]
     return tree
 
 
@@ -42,6 +51,12 @@ def shipped_letters() -> frozenset[int]:
     """Code points that both weights of the shipped family hold."""
     fonts = (FONT_FOLDER.joinpath(f"SourceSansPro-{weight}.ttf") for weight in ("Regular", "Semibold"))
     return frozenset.intersection(*(_code_points(font.read_bytes()) for font in fonts))
+
+
+@functools.cache
+def _plain_letters() -> frozenset[str]:
+    """Letters that are printed as they stand: most texts hold nothing else."""
+    return frozenset(filter(str.isprintable, map(chr, shipped_letters())))
 
 
 def _code_points(font: bytes) -> frozenset[int]:

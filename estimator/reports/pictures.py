@@ -5,7 +5,6 @@ Nothing is measured from these pictures. They carry no tag of the camera's: only
 
 import functools
 import io
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -23,6 +22,7 @@ from estimator.zones.outline import Zone
 LONGEST_PX = 1600
 CARD_LONGEST_PX = 480
 JPEG_QUALITY = 88
+STRIP_ROWS = 100  # strips stay in the processor's cache
 OUTLINE_TOLERANCE = 0.0015  # of the longer side: how far a simplified outline may stray
 
 
@@ -84,13 +84,17 @@ def _picture(corrected: CorrectedPhoto, photo: Photo, longest_px: int) -> Pictur
 
 def screen_pixels(xyz_d65: XyzD65) -> tuple[NDArray[np.uint8], float]:
     """8-bit sRGB of CIE XYZ, shape (rows, columns, 3), and the share of pixels that had to be clipped to it."""
-    to_srgb = np.linalg.inv(SRGB_TO_XYZ_D65)
-    linear = cv2.transform(np.ascontiguousarray(xyz_d65), to_srgb)
-    # Sampled by rows, never by columns: JPEG halves its chroma along them.
-    sample = linear[::7]
-    beyond = float(np.mean((sample.min(axis=-1) < -0.005) | (sample.max(axis=-1) > 1.005)))
-    codes = (np.clip(linear, 0, 1) * 65535 + 0.5).astype(np.uint16)
-    return _srgb_table()[codes], beyond
+    to_srgb, table = np.linalg.inv(SRGB_TO_XYZ_D65), _srgb_table()
+    srgb = np.empty(xyz_d65.shape, dtype=np.uint8)
+    beyond = []
+    for top in range(0, len(xyz_d65), STRIP_ROWS):
+        linear = cv2.transform(np.ascontiguousarray(xyz_d65[top : top + STRIP_ROWS]), to_srgb)
+        # Sampled by rows, never by columns: JPEG halves its chroma along them.
+        sample = linear[::7]
+        beyond.append(np.mean((sample.min(axis=-1) < -0.005) | (sample.max(axis=-1) > 1.005)))
+        codes = np.clip(linear, 0, 1) * np.float32(65535)
+        np.take(table, codes.astype(np.uint16), out=srgb[top : top + STRIP_ROWS], mode="clip")
+    return srgb, float(np.mean(beyond))
 
 
 @functools.cache
@@ -134,7 +138,7 @@ def outlines_svg(zones: Sequence[Zone], corrected: CorrectedPhoto, tags: Sequenc
     """Thin outlines of the zones, a line from each to the place of its number; drawn to lie over the picture."""
     width, height = corrected.photo.width_px, corrected.photo.height_px
     unit = max(width, height) / 1000
-    paths = [_outline_path(zone, OUTLINE_TOLERANCE * max(width, height)) for zone in zones]
+    paths = [_outline_path(zone, max(1.0, OUTLINE_TOLERANCE * max(width, height))) for zone in zones]
     paths.extend(
         f"M{tag.x * width:.0f} {tag.y * height:.0f}L{tag.anchor_x * width:.0f} {tag.anchor_y * height:.0f}"
         for tag in tags
@@ -150,27 +154,30 @@ def outlines_svg(zones: Sequence[Zone], corrected: CorrectedPhoto, tags: Sequenc
 
 def _outline_path(zone: Zone, tolerance_px: float) -> str:
     """An SVG path round the zone, smoothed: single stray hairs would only clutter the picture."""
-    margin = math.ceil(4 * tolerance_px)
-    filled = np.pad(255 * zone.mask.astype(np.uint8), margin)
-    smooth = cv2.GaussianBlur(filled, (0, 0), max(2 * tolerance_px, 0.5)) > 127
+    shrink = min(1.0, 1.0 / tolerance_px)
+    size = (max(1, round(zone.box.width_px * shrink)), max(1, round(zone.box.height_px * shrink)))
+    small = cv2.resize(255 * zone.mask.astype(np.uint8), size, interpolation=cv2.INTER_AREA)
+    margin = 8
+    smooth = cv2.GaussianBlur(np.pad(small, margin), (0, 0), 2.0) > 127
     contours, _ = cv2.findContours(smooth.astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
     largest = max((cv2.contourArea(contour) for contour in contours), default=0)
-    corner = np.array([zone.box.left - margin, zone.box.top - margin])
+    corner, enlarge = np.array([zone.box.left, zone.box.top]), np.array([zone.box.width_px, zone.box.height_px]) / size
     pieces = []
     for contour in contours:
         if cv2.contourArea(contour) < 0.02 * largest:
             continue
-        simple = cv2.approxPolyDP(contour, tolerance_px / 2, True).reshape(-1, 2) + corner
-        pieces.append("M" + "L".join(f"{x} {y}" for x, y in simple) + "Z")
+        simple = corner + (cv2.approxPolyDP(contour, 0.5, True).reshape(-1, 2) + 0.5 - margin) * enlarge
+        pieces.append("M" + "L".join(f"{x:.0f} {y:.0f}" for x, y in simple) + "Z")
     return "".join(pieces)
 
 
+PLACING_PX = 300  # longer side of the copy on which places are looked for
 TAG_ROOM = 0.045  # of the width: how far a number keeps from hair, card and edge
 
 
 def place_tags(zones: Sequence[Zone], corrected: CorrectedPhoto) -> tuple[Tag, ...]:
     """A place for each zone's number: off all hair and off the card, as near to its own zone as there is room."""
-    small = 400 / max(corrected.photo.width_px, corrected.photo.height_px)
+    small = PLACING_PX / max(corrected.photo.width_px, corrected.photo.height_px)
     size = (max(1, round(corrected.photo.height_px * small)), max(1, round(corrected.photo.width_px * small)))
     masks = [_small_mask(zone, size, small) for zone in zones]
     taken = np.zeros(size, dtype=np.uint8)
@@ -204,13 +211,14 @@ def _place_tag(name: str, mask: NDArray[np.uint8], taken: NDArray[np.uint8]) -> 
     room = round(TAG_ROOM * width)
     bordered = np.pad(1 - taken, 1)
     clearance = cv2.distanceTransform(bordered, cv2.DIST_L2, 5)[1:-1, 1:-1]
-    to_zone, labels = cv2.distanceTransformWithLabels(1 - mask, cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL)
+    to_zone = cv2.distanceTransform(1 - mask, cv2.DIST_L2, 5)
     rows = np.arange(height, dtype=np.float32)[:, None]
     # Above a zone reads better than below it, all else being equal.
     cost = np.where(clearance >= room, to_zone + 0.1 * rows, np.float32(np.inf))
     if not np.isfinite(cost).any():
         cost = to_zone - clearance  # a picture full of hair: the number stands where it hides least
     y, x = np.unravel_index(int(np.argmin(cost)), cost.shape)
-    nearest = np.argwhere((labels == labels[y, x]) & (mask > 0))
-    anchor_y, anchor_x = nearest[0] if len(nearest) else (y, x)
+    hair_y, hair_x = np.nonzero(mask)
+    nearest = int(np.argmin((hair_y - y) ** 2 + (hair_x - x) ** 2))
+    anchor_y, anchor_x = hair_y[nearest], hair_x[nearest]
     return Tag(name, (x + 0.5) / width, (y + 0.5) / height, (anchor_x + 0.5) / width, (anchor_y + 0.5) / height)

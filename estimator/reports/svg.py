@@ -13,17 +13,21 @@ HATCHED = f"url(#{HATCH})"
 
 @dataclass(frozen=True)
 class Ink:
-    """Colours of lines and letters: one cool accent, otherwise neutral greys."""
+    """Colours of lines and letters: one cool accent, otherwise neutral greys.
+
+    rule : For lines that only guide the eye.
+    """
 
     text: str
     quiet: str
     line: str
+    rule: str
     accent: str
     paper: str
 
 
-ON_PAPER = Ink(text="#1a1a1a", quiet="#555555", line="#8c8c8c", accent="#17548f", paper="#ffffff")
-ON_DARK = Ink(text="#f0f0f0", quiet="#b4b4b4", line="#7d7d7d", accent="#8fc1f0", paper="#1a1a1a")
+ON_PAPER = Ink(text="#1a1a1a", quiet="#555555", line="#8c8c8c", rule="#d4d4d4", accent="#17548f", paper="#ffffff")
+ON_DARK = Ink(text="#f0f0f0", quiet="#b4b4b4", line="#7d7d7d", rule="#474747", accent="#8fc1f0", paper="#1a1a1a")
 
 
 def xml_text(text: str) -> str:

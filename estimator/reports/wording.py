@@ -3,17 +3,25 @@
 Intervals are nine-in-ten and are shown to two significant digits of their own width: finer would pretend.
 """
 
+from __future__ import annotations
+
 import math
 from collections.abc import Sequence
 from datetime import date
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from calibration.colourspaces import lab_to_lch
 from calibration.findings import Verdict
 from calibration.photo import FloatArray
+from estimator.care.answers import Answer
 from estimator.reading.zone_reading import NINE_IN_TEN, ZoneReading
 from estimator.scale.appearance import Level, Warmth
 from estimator.toning.peroxide import PeroxideStrength
+
+if TYPE_CHECKING:
+    from estimator.reading.comparing import ZoneDifference
 
 MINUS = "\u2212"
 VERDICT_WORDS = {Verdict.USABLE: "usable", Verdict.CARE: "usable with care", Verdict.RETAKE: "retake"}
@@ -25,6 +33,9 @@ CHI_SQUARED_3_NINE_IN_TEN = 6.251  # 90 % point of chi-squared with 3 degrees of
 LARGE_CHANGE_DE2000 = 5.0  # CIEDE2000 is meant for small differences; beyond it the parts of the change are told too
 
 
+# A level is 3 to 9 L* wide on the default scale; half of the narrow ones and one of the wide ones. Our assumption.
+SPREAD_WORDS = ((4.0, "even"), (9.0, "somewhat uneven"), (math.inf, "uneven"))
+AXIS_WORDS = (("lighter", "deeper"), ("redder", "less red"), ("yellower", "less yellow"))
 MONTHS = (
     *("January", "February", "March", "April", "May", "June"),
     *("July", "August", "September", "October", "November", "December"),
@@ -113,6 +124,13 @@ def reading_text(reading: ZoneReading) -> str:
     return shown if reading.verified else f"{shown}; unverified"
 
 
+def spread_text(reading: ZoneReading) -> str:
+    """How even one zone is inside: "even, ±2.1 L*", which holds nine of ten places in it."""
+    reach = NINE_IN_TEN * float(reading.spread_lab[0])
+    word = next(word for most, word in SPREAD_WORDS if reach <= most)
+    return f"{word}, ±{number_text(reach, 1)} L*"
+
+
 def delta_e_text(delta_e_2000: float) -> str:
     """A colour difference: "ΔE 3.2"."""
     return f"ΔE {number_text(delta_e_2000, 1)}"
@@ -159,6 +177,41 @@ def shift_text(change: float, low: float, high: float, words: tuple[str, str]) -
     return f"{words[0]} by {interval_text(change, low, high)}"
 
 
+def change_text(change: ZoneDifference) -> str:
+    """Size of a change: "clear change, ΔE 6.3"; "no change shown" where it is within its own interval."""
+    word = change_word(change.d_lab, change.covariance, change.delta_e_2000)
+    return f"{word}, {delta_e_text(change.delta_e_2000)}"
+
+
+def direction_text(change: ZoneDifference) -> str:
+    """What a change amounts to in the trade's words: "deeper by 6.1 (4.8 to 7.4); less yellow by 12 (9 to 15)"."""
+    if not change_shown(change.d_lab, change.covariance, change.delta_e_2000):
+        return "within what the photographs can tell apart"
+    told = [
+        shift_text(float(moved), float(low), float(high), words)
+        for moved, low, high, words in zip(change.d_lab, change.d_low, change.d_high, AXIS_WORDS, strict=True)
+        if not low <= 0 <= high
+    ]
+    return "; ".join(told) or "changed in several ways at once, each too small to be told alone"
+
+
+def lab_difference_text(change: ZoneDifference) -> str:
+    """A change on each axis with its interval: "ΔL* −6.1 (−7.4 to −4.8), Δa* ..."."""
+    return ", ".join(
+        f"{name} {interval_text(float(moved), float(low), float(high))}"
+        for name, moved, low, high in zip(
+            ("ΔL*", "Δa*", "Δb*"), change.d_lab, change.d_low, change.d_high, strict=True
+        )
+    )
+
+
+def large_change_text(before_lab_d65: FloatArray, after_lab_d65: FloatArray) -> str:
+    """A large change in lightness, strength and direction: "ΔL* −12.0, ΔC* −20.1, hue 74° to 68°"."""
+    before, after = lab_to_lch(before_lab_d65), lab_to_lch(after_lab_d65)
+    hues = f"hue {number_text(before[2], 0)}° to {number_text(after[2], 0)}°"
+    return f"ΔL* {number_text(after[0] - before[0], 1)}, ΔC* {number_text(after[1] - before[1], 1)}, {hues}"
+
+
 # --- plan ------------------------------------------------------------------------------------------------------
 
 
@@ -167,9 +220,14 @@ def grams_text(grams: float) -> str:
     return f"{plain_text(grams)} g"
 
 
+def count_text(count: int, word: str) -> str:
+    """So many of something: "1 part", "3 parts"."""
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
 def parts_text(parts: Sequence[tuple[str, int]]) -> str:
     """A recipe in parts: "2 parts violet soft, 1 part clear"."""
-    return ", ".join(f"{count} {'part' if count == 1 else 'parts'} {name}" for name, count in parts)
+    return ", ".join(f"{count_text(count, 'part')} {name}" for name, count in parts)
 
 
 def strength_text(strength: PeroxideStrength) -> str:
@@ -181,7 +239,7 @@ def minutes_text(minutes_low: float, minutes_high: float) -> str:
     """A range of minutes: "5 to 20 minutes", or "5 minutes" where both ends are the same."""
     low, high = plain_text(minutes_low), plain_text(minutes_high)
     if low == high:
-        return f"{low} minute" if low == "1" else f"{low} minutes"
+        return "1 minute" if low == "1" else f"{low} minutes"
     return f"{low} to {high} minutes"
 
 
@@ -217,6 +275,13 @@ def zone_text(zone: str) -> str:
 def list_text(words: Sequence[str]) -> str:
     """Words in a row: "crown, fringe and nape"."""
     return " and ".join(filter(None, (", ".join(words[:-1]), words[-1]))) if words else ""
+
+
+def answer_text(answer: Answer) -> str:
+    """What was done about a finding, by whom and when."""
+    strength = "" if answer.strength_volume is None else f", with {plain_text(answer.strength_volume)} volume"
+    place = f", {answer.place}" if answer.place else ""
+    return f"{answer.what} ({answer.who}, {date_text(answer.when)}{place}{strength})"
 
 
 def date_text(day: date) -> str:

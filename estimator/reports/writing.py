@@ -5,8 +5,8 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from estimator.errors import OutputError
 
@@ -15,8 +15,7 @@ MOST_COUNTED = 10_000
 LONGEST_STEM = 80
 
 
-@dataclass(frozen=True)
-class ReportPaths:
+class ReportPaths(NamedTuple):
     """Where one report lies."""
 
     html: Path

@@ -1,0 +1,104 @@
+"""From a visit to its report in words and drawings: every sentence, figure and drawing of both forms is made here."""
+
+from estimator.care.cautions import Caution, first_aid, standing_order, usual_cautions
+from estimator.care.verdicts import CareFinding, CareWord
+from estimator.reports import shapes, wording
+from estimator.reports.composing_plan import plan_words
+from estimator.reports.composing_shots import Shots, shots_of
+from estimator.reports.composing_zones import evenness_words, zone_panels
+from estimator.reports.document import BeforeAfter, PhotoReading
+from estimator.reports.sheet import Care, CautionWords, Remark, Sheet
+
+DEMO = "DEMO: invented client, invented salon, rendered hair"
+
+CARE_SENTENCES = {
+    CareWord.STOP: "No formula is shown while a stop stands.",
+    CareWord.TEST_FIRST: "Do what is listed here before anything is mixed.",
+    CareWord.CAUTION: "Go on with care: read what is listed here before mixing.",
+    CareWord.CLEAR: "No rule of this program objects to what was answered.",
+}
+
+
+def compose(document: BeforeAfter) -> Sheet:
+    """The whole report in words and drawings."""
+    shots = shots_of(document)
+    plan = document.formula
+    return Sheet(
+        title=document.title,
+        demo=DEMO if document.heading.demo else "",
+        who=_who(document),
+        care=_care(document),
+        shots=shots.shots,
+        zones=zone_panels(document),
+        evenness=evenness_words(document),
+        plan=plan_words(plan) if plan is not None else None,
+        no_plan=_no_plan(document),
+        cautions=tuple(map(_caution, usual_cautions())),
+        first_aid=tuple(map(_caution, first_aid())),
+        standing_order=standing_order(),
+        known=_known(document, shots),
+        pictures=shots.pictures,
+    )
+
+
+def _who(document: BeforeAfter) -> tuple[tuple[str, str], ...]:
+    heading = document.heading
+    return (("Client", heading.client_code), ("Salon", heading.salon), ("Date", wording.date_text(heading.day)))
+
+
+def _care(document: BeforeAfter) -> Care:
+    verdict = document.care
+    remarks = tuple(map(_care_remark, verdict.findings))
+    word = verdict.verdict
+    return Care(word.value.capitalize(), shapes.care_shape(word), CARE_SENTENCES[word], verdict.is_stop, remarks)
+
+
+def _care_remark(finding: CareFinding) -> Remark:
+    answered = f" Answered: {wording.answer_text(finding.answer)}" if finding.answer is not None else ""
+    return Remark(
+        finding.verdict.value.capitalize(),
+        finding.message + answered,
+        finding.remedy,
+        finding.source,
+        shape=shapes.care_shape(finding.verdict),
+        stop=finding.verdict is CareWord.STOP,
+    )
+
+
+def _no_plan(document: BeforeAfter) -> str:
+    """Why no formula stands here; "" where one does."""
+    if document.care.is_stop:
+        return "There is no formula here, because the answers say stop. The reason and the remedy stand at the top."
+    return "" if document.plan is not None else "Nothing was planned: no target was chosen for any zone."
+
+
+def _caution(caution: Caution) -> CautionWords:
+    return CautionWords(caution.title, caution.text, caution.source)
+
+
+def _known(document: BeforeAfter, shots: Shots) -> tuple[tuple[str, str], ...]:
+    """How do you know: for each photo what stands behind its colours, then the scale and the intervals."""
+    rows: list[tuple[str, str]] = []
+    for word, reading in shots.readings:
+        rows.extend(_photo_rows(word, reading))
+    scales = {read.level.scale for _, reading in shots.readings for read in reading.zones}
+    if scales:
+        rows.append(("Scale of levels", wording.list_text(sorted(scales))))
+    readings = [read.reading for _, photo in shots.readings for read in photo.zones]
+    rows.extend(("Readings rest on", line) for line in dict.fromkeys(line for read in readings for line in read.basis))
+    rows.append(("Colour", "CIELAB, D65, 2°, as an instrument would read a flat tress of the same hair"))
+    rows.append(("Intervals", "hold nine times in ten; shown to two significant digits of their width at most"))
+    return tuple(rows)
+
+
+def _photo_rows(word: str, reading: PhotoReading) -> list[tuple[str, str]]:
+    corrected = reading.corrected
+    photo, correction = corrected.photo, corrected.correction
+    card = "24-patch card found" if corrected.verified else "no card found"
+    error = wording.card_error_text(correction.held_out_de2000, corrected.verified)
+    encoding = photo.encoding.name + (", assumed because the file does not say" if photo.encoding.assumed else "")
+    name = f"{wording.hash_text(photo.sha256)} (first digits of its SHA-256)"
+    return [
+        (f"{word} photo", f"{name}; {photo.file_format}, {encoding}"),
+        (f"{word} colours", f"{card}; {correction.method}; {error}; pipeline version {corrected.pipeline_version}"),
+    ]

@@ -1,0 +1,90 @@
+"""The photographs of a report: corrected pictures of one size, outlines, numbers beside the hair, findings."""
+
+from dataclasses import dataclass
+
+from calibration.findings import Finding, Severity
+from estimator.reports import wording
+from estimator.reports.document import BeforeAfter, PhotoReading
+from estimator.reports.pictures import Picture, card_picture, corrected_picture, outlines_svg, place_tags
+from estimator.reports.sheet import Remark, Shot, TagWords
+
+SEVERITY_WORDS = {Severity.RETAKE: "Retake", Severity.CARE: "Care", Severity.NOTE: "Note"}
+BEYOND_SCREEN_SHARE = 0.005  # from here on it is said that a screen can't show some of the colours
+
+
+@dataclass(frozen=True, eq=False)
+class Shots:
+    """All photographs of a report, with their JPEG bytes by key. readings : the word of each and what was read."""
+
+    shots: tuple[Shot, ...]
+    pictures: dict[str, bytes]
+    readings: tuple[tuple[str, PhotoReading], ...]
+
+
+def shots_of(document: BeforeAfter) -> Shots:
+    """Before, and after where there is one, in frames of one shape."""
+    readings = [("Before", document.before)]
+    if document.after is not None:
+        readings.append(("After", document.after))
+    pairs = [(corrected_picture(photo.corrected), card_picture(photo.corrected)) for _, photo in readings]
+    # Both lie in a frame as broad as the broadest, so that they stand side by side at one size.
+    frame_ratio = max(picture.width_px / picture.height_px for picture, _ in pairs)
+    numbers = zone_numbers(document)
+    shots, pictures = [], {}
+    for (word, reading), (picture, card) in zip(readings, pairs, strict=True):
+        key = word.lower()
+        pictures[f"{key}.jpg"] = picture.jpeg
+        if card is not None:
+            pictures[f"{key}-card.jpg"] = card.jpeg
+        shots.append(_shot(word, reading, (picture, card), frame_ratio, numbers))
+    return Shots(tuple(shots), pictures, tuple(readings))
+
+
+def zone_numbers(document: BeforeAfter) -> dict[str, int]:
+    """A number for each zone, the same in both photographs."""
+    names = [zone.name for reading in (document.before, document.after) if reading for zone in reading.outlined]
+    return {name: number for number, name in enumerate(dict.fromkeys(names), 1)}
+
+
+def _shot(
+    word: str,
+    reading: PhotoReading,
+    pictures: tuple[Picture, Picture | None],
+    frame_ratio: float,
+    numbers: dict[str, int],
+) -> Shot:
+    corrected, (picture, card) = reading.corrected, pictures
+    tags = place_tags(reading.outlined, corrected)
+    names = wording.list_text([f"{numbers[zone.name]} {wording.zone_text(zone.name)}" for zone in reading.outlined])
+    return Shot(
+        word=word,
+        jpeg=f"{word.lower()}.jpg",
+        alt=f"{word}: the photograph corrected to daylight, with its zones outlined: {names or 'none'}.",
+        breadth_percent=100 * picture.width_px / picture.height_px / frame_ratio,
+        frame_ratio=frame_ratio,
+        outlines=outlines_svg(reading.outlined, corrected, tags),
+        tags=tuple(TagWords(numbers[tag.zone], 100 * tag.x, 100 * tag.y) for tag in tags),
+        card_jpeg=f"{word.lower()}-card.jpg" if card is not None else "",
+        verdict=wording.verdict_text(corrected.verdict.verdict),
+        error=wording.card_error_text(corrected.correction.held_out_de2000, corrected.verified),
+        notes=tuple(_notes(reading, picture)),
+        remarks=tuple(map(finding_remark, (*corrected.verdict.findings, *reading.unread))),
+    )
+
+
+def _notes(reading: PhotoReading, picture: Picture) -> list[str]:
+    notes = []
+    if not reading.corrected.verified:
+        notes.append("Unverified: no card stands behind these colours.")
+    if picture.beyond_screen_share > BEYOND_SCREEN_SHARE:
+        share = wording.share_text(picture.beyond_screen_share)
+        notes.append(f"{share} of the picture is brighter or more vivid than a screen can show.")
+    if any(zone.proposed for zone in reading.outlined):
+        notes.append("The outline was proposed by the program and confirmed by nobody.")
+    return notes
+
+
+def finding_remark(finding: Finding) -> Remark:
+    """A finding of a capture or a zone, in the words of the report."""
+    place = "" if finding.where == "photo" else wording.zone_text(finding.where)
+    return Remark(SEVERITY_WORDS[finding.severity], finding.message, finding.remedy, finding.source, place)
