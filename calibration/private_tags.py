@@ -10,6 +10,7 @@ import imagecodecs
 import numpy as np
 
 from calibration.formats import heic, jpeg, png, tiff, webp
+from calibration.formats import jpeg_segments as parts_of_jpeg
 from calibration.formats.header import Header, Pixels, refusal
 from calibration.formats.tags import ADOBE_RGB, SRGB
 from calibration.opening import check_bytes, check_header
@@ -41,32 +42,32 @@ def clean_copy(photo_bytes: bytes) -> bytes:
 def _clean_jpeg(photo_bytes: bytes) -> bytes:
     header = jpeg.read_header(photo_bytes)
     kept = [b"\xff\xd8"]
-    for part in jpeg.segments(photo_bytes):
+    for part in parts_of_jpeg.segments(photo_bytes):
         if _jpeg_part_stays(part, photo_bytes):
             kept.append(photo_bytes[part.start : part.end])
     # After the JFIF head, where there is one: it has to come first.
-    jfif = len(kept) > 1 and kept[1][1] == jpeg.APP0
+    jfif = len(kept) > 1 and kept[1][1] == parts_of_jpeg.APP0
     kept.insert(2 if jfif else 1, _jpeg_exif(header))
     return b"".join(kept)
 
 
-def _jpeg_part_stays(part: jpeg.Segment, photo_bytes: bytes) -> bool:
-    if part.marker == jpeg.COM:
+def _jpeg_part_stays(part: parts_of_jpeg.Segment, photo_bytes: bytes) -> bool:
+    if part.marker == parts_of_jpeg.COM:
         return False
-    if not jpeg.APP0 <= part.marker <= 0xEF:
+    if not parts_of_jpeg.APP0 <= part.marker <= 0xEF:
         return True
     start = photo_bytes[part.start + 4 : part.start + 10]
     # A JFIF head may carry a small picture; only the bare one of 16 bytes stays.
-    jfif = part.marker == jpeg.APP0 and start.startswith(b"JFIF\0") and part.end - part.start == 18
-    return jfif or jpeg.is_icc(part, photo_bytes) or (part.marker == jpeg.APP14 and start.startswith(b"Adobe"))
+    jfif = part.marker == parts_of_jpeg.APP0 and start.startswith(b"JFIF\0") and part.end - part.start == 18
+    return jfif or jpeg.is_icc(part, photo_bytes) or (part.marker == parts_of_jpeg.APP14 and start.startswith(b"Adobe"))
 
 
 def _jpeg_exif(header: Header) -> bytes:
     block = viewing_tags(header)
     if not block:
         return b""
-    payload = jpeg.EXIF_START + block
-    return struct.pack(">BBH", 0xFF, jpeg.APP1, 2 + len(payload)) + payload
+    payload = parts_of_jpeg.EXIF_START + block
+    return struct.pack(">BBH", 0xFF, parts_of_jpeg.APP1, 2 + len(payload)) + payload
 
 
 def viewing_tags(header: Header) -> bytes:
