@@ -98,12 +98,12 @@ def correct(
     from estimator import console
     from estimator.batch import correct_photos
 
-    rows = correct_photos(photos)
+    corrections = correct_photos(photos)
     if out is not None:
-        console.write_rows(rows, out)
-    else:
-        console.print_corrections(rows)
-    if len(photos) == 1 and rows[0]["verdict"] == "retake" and out is None:
+        console.write_rows(corrections, out)
+        return
+    console.print_corrections(corrections)
+    if len(photos) == 1 and corrections[0]["verdict"] == "retake":
         raise typer.Exit(1)
 
 
@@ -128,11 +128,15 @@ def visit(
 ) -> None:
     """Run a whole visit from a file: readings, care, bowls, difference, and a report in HTML and PDF."""
     from estimator import console
-    from estimator.whole_visit import run_visit
+    from estimator.reports.before_after import render_html, render_pdf
+    from estimator.reports.writing import write_report
+    from estimator.visit_file import run_visit
 
     outcome = run_visit(file)
-    console.print_visit(outcome)
-    console.print_written(outcome.write_report(out))
+    console.print_visit(file.name, outcome)
+    html, pdf = render_html(outcome.document), render_pdf(outcome.document)
+    stem = f"{outcome.document.heading.client_code}-{outcome.document.heading.day.isoformat()}"
+    console.print_written(write_report(out, stem, html, pdf))
     if outcome.before.refused:
         raise typer.Exit(1)
 
@@ -146,6 +150,19 @@ def demo(
     if not sample.exists():
         _stop(f"The sample photographs are not here: {sample.parent} is missing. Run the demo from a whole checkout.")
     visit(sample, out)
+
+
+@app.command()
+def clean(
+    photo: Annotated[Path, typer.Argument(help="A photograph.")],
+    out: Annotated[Path, typer.Option("--out", help="Where the copy goes.")],
+) -> None:
+    """Write a copy without position, serial numbers, maker's notes and embedded thumbnail."""
+    from calibration.private_tags import clean_copy
+    from estimator.files import load_photo, write_new_bytes
+
+    write_new_bytes(out, clean_copy(load_photo(photo)))
+    print(f"Copy without private tags: {out}")
 
 
 def _needed(out: Path | None, verb: str) -> Path:

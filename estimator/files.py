@@ -74,12 +74,23 @@ def neutral_point(text: str | None) -> NeutralPoint | None:
 
 def write_text(path: Path, text: str) -> None:
     """The file at `path`, replaced whole; on any fault the old one stands. Raises OutputError."""
+    _write_whole(path, text.encode("utf-8"))
+
+
+def write_new_bytes(path: Path, content: bytes) -> None:
+    """A new file at `path`; one that is there already is left alone. Raises OutputError."""
+    if path.exists():
+        raise OutputError(f"{path} is there already and is not overwritten. Choose another name.")
+    _write_whole(path, content)
+
+
+def _write_whole(path: Path, content: bytes) -> None:
+    aside = path.with_name(f".part-{os.getpid()}-{path.name}")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        aside = path.with_name(f".part-{os.getpid()}-{path.name}")
         try:
-            with aside.open("x", encoding="utf-8", newline="") as part:
-                part.write(text)
+            with aside.open("xb") as part:
+                part.write(content)
                 part.flush()
                 os.fsync(part.fileno())
             aside.replace(path)

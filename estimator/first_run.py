@@ -57,7 +57,7 @@ def set_up() -> None:
     wanted = lock_digest()
     if stamp.exists() and stamp.read_text().strip() == wanted and python_inside().exists():
         return
-    print("Setting up once: a virtual environment in .venv and the locked packages (about 0.7 GB) ...", flush=True)
+    print("Setting up once: a virtual environment in .venv and the locked packages (about 1.5 GB) ...", flush=True)
     make_environment()
     pip("install", "--requirement", "requirements.lock", "--require-hashes")
     pip("install", "--no-deps", "--no-build-isolation", "--editable", ".")

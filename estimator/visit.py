@@ -17,8 +17,9 @@ from estimator.reading.comparing import ZoneDifference, difference
 from estimator.reading.evenness import Evenness, evenness
 from estimator.reading.zone_colour import read_zone
 from estimator.reading.zone_reading import ZoneReading
+from estimator.reports.document import BeforeAfter, Heading
 from estimator.scale.appearance import Level, Warmth
-from estimator.scale.level import level_of
+from estimator.scale.level import default_scale, level_of
 from estimator.scale.warmth import warmth_of
 from estimator.toning.bowls import plan_bowls
 from estimator.toning.plan import HairFacts, Plan, PlanSettings, ZoneRequest
@@ -198,4 +199,20 @@ def _with_figures_of(planned: Plan, facts: Facts) -> Facts:
         wants_direct_dye=bool(direct),
         dye_volume=max((bowl.developer.volume for bowl in planned.bowls), default=0.0),
         minutes_planned=max((zone.minutes_high for zone in planned.zones), default=0.0),
+    )
+
+
+def document_of(
+    heading: Heading, before: PhotoReading, checked: CheckedPlan, after: PhotoReading | None = None
+) -> BeforeAfter:
+    """All that a before/after report shows of a visit, ready for `reports.before_after` to render."""
+    usable_after = after if after is not None and not after.refused else None
+    return BeforeAfter(
+        heading=heading,
+        before=before,
+        care=checked.care,
+        plan=checked.plan,
+        scale_lightness=default_scale().lightness,
+        after=after,
+        differences=compare(before, usable_after) if usable_after is not None else (),
     )

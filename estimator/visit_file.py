@@ -2,12 +2,21 @@
 
 import datetime
 import tomllib
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from estimator import visit
+from estimator.care.facts import Facts
 from estimator.errors import BadInputError
+from estimator.files import load_photo, load_text, load_zones
+from estimator.reports.document import BeforeAfter, Heading
+from estimator.toning.plan import HairFacts, PlanSettings
+from estimator.toning.shades import Shelf, demo_shelf
+from estimator.toning.shelf_file import load_shelf
+from estimator.toning.targets import Target
 
 _STRICT = ConfigDict(frozen=True, extra="forbid")
 _Name = Annotated[str, Field(min_length=1, max_length=80)]
@@ -69,3 +78,59 @@ def load_visit_file(path: Path) -> VisitFile:
     except ValidationError as problem:
         faults = "; ".join(f"{'.'.join(map(str, fault['loc']))}: {fault['msg']}" for fault in problem.errors())
         raise BadInputError(f"The visit file {path.name} has entries that can't be used: {faults}.") from problem
+
+
+@dataclass(frozen=True, eq=False)
+class VisitOutcome:
+    """A visit run from its file: what was read, checked and planned, and the document for its report."""
+
+    document: BeforeAfter
+    before: visit.PhotoReading
+    after: visit.PhotoReading | None
+    checked: visit.CheckedPlan
+
+
+def run_visit(path: Path) -> VisitOutcome:
+    """The visit written in `path`, from its photographs to the document of its report.
+
+    Raises
+    ------
+    BadInputError, PhotoRefusedError : The file, a photograph or the zones can't be used.
+    """
+    written = load_visit_file(path)
+    before = _read(path, written.before, written.zones)
+    after = _read(path, written.after, written.after_zones or written.zones) if written.after else None
+    facts = facts_from(written.facts)
+    care = visit.check(facts)
+    checked = visit.CheckedPlan(care, None, care)
+    if written.targets and not before.refused:
+        checked = visit.plan(before, facts, _wishes(path, written))
+    heading = Heading(written.client, written.salon, written.date, written.demo)
+    return VisitOutcome(visit.document_of(heading, before, checked, after), before, after, checked)
+
+
+def _read(path: Path, photo: str, zones: str | None) -> visit.PhotoReading:
+    spec = load_zones(path.parent / zones, ()) if zones else None
+    return visit.read_photo(load_photo(path.parent / photo), spec)
+
+
+def facts_from(entries: dict[str, Any]) -> Facts:
+    """Facts of the consultation as a file names them; what it does not name is unknown. Raises BadInputError."""
+    unknown_names = sorted(set(entries) - set(Facts.__dataclass_fields__))
+    if unknown_names:
+        raise BadInputError(f"[facts] names {', '.join(unknown_names)}, which the consultation does not ask. Mend the name.")
+    return Facts(**{name: frozenset(entry) if isinstance(entry, list) else entry for name, entry in entries.items()})
+
+
+def _wishes(path: Path, written: VisitFile) -> visit.Wishes:
+    hair = {zone: _hair(written.hair_of_zone.get(zone, written.hair)) for zone in written.targets}
+    targets = tuple(Target(zone, wish.level, wish.tone) for zone, wish in written.targets.items())
+    return visit.Wishes(targets, hair, _shelf(path, written), PlanSettings(max_bowls=written.max_bowls))
+
+
+def _hair(entry: HairInFile) -> HairFacts:
+    return HairFacts(**entry.model_dump())
+
+
+def _shelf(path: Path, written: VisitFile) -> Shelf:
+    return load_shelf(load_text(path.parent / written.shelf)) if written.shelf else demo_shelf()
