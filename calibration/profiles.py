@@ -1,5 +1,6 @@
 """What a file's colour numbers mean: profiles and stated colour spaces, reduced to three tables and a matrix."""
 
+import hashlib
 from functools import lru_cache
 
 import imagecodecs
@@ -23,6 +24,9 @@ BRADFORD: FloatArray = np.array([[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.
 # below 1e-4, those made of a look-up cube far above.
 MATRIX_RESIDUAL_LIMIT = 5e-4
 _RELATIVE_COLORIMETRIC = 1
+
+# Stored white must come out as the white of the connection space. Our assumption: makers' rounding stays far below.
+WHITE_TOLERANCE = 0.01
 
 
 def adaptation_matrix(from_white_xyz: FloatArray, to_white_xyz: FloatArray) -> FloatArray:
@@ -48,10 +52,11 @@ def encoding_of(header: Header, pixels: Pixels) -> tuple[Pixels, Encoding, tuple
         _check_profile_kind(header.icc)
         try:
             encoding = encoding_from_profile(header.icc, codes)
+            doubts = profile_doubts(header.icc)
             if encoding is not None:
-                return pixels, encoding, ()
+                return pixels, encoding, doubts
             wide = to_wide_rgb(pixels, header.icc)
-            return wide, encoding_from_profile_or_fail(wide_profile(), 65536), ()
+            return wide, encoding_from_profile_or_fail(wide_profile(), 65536), doubts
         except DECODER_TROUBLE:
             return pixels, srgb_encoding(codes, assumed=True), (_broken_profile(),)
     if header.declared is not None:
@@ -73,6 +78,30 @@ def _check_profile_kind(icc: bytes) -> None:
             "The embedded profile is that of a printing press (CMYK).",
             "Send the photo as the camera made it, not one prepared for print.",
         )
+
+
+@lru_cache(maxsize=16)
+def profile_doubts(icc: bytes) -> tuple[Finding, ...]:
+    """What makes a readable profile doubtful: its own check sum does not fit, or its white is not white."""
+    white = profile_to_xyz(np.full((1, 1, 3), 255, dtype=np.uint8), icc)[0, 0]
+    if _check_sum_fits(icc) and np.max(np.abs(white - PCS_WHITE_XYZ)) < WHITE_TOLERANCE:
+        return ()
+    finding = Finding(
+        "profile_doubtful",
+        Severity.CARE,
+        "The colour profile in the file has been changed or damaged, and its colours may be wrong.",
+        "Send the original file from the camera or phone.",
+    )
+    return (finding,)
+
+
+def _check_sum_fits(icc: bytes) -> bool:
+    # ICC.1:2022, profile ID: MD5 of the profile with flags, intent and the ID itself at zero; all zero is none given.
+    stated = icc[84:100]
+    if icc[8] < 4 or not any(stated):
+        return True
+    counted = icc[:44] + bytes(4) + icc[48:64] + bytes(4) + icc[68:84] + bytes(16) + icc[100:]
+    return hashlib.md5(counted, usedforsecurity=False).digest() == stated
 
 
 @lru_cache(maxsize=16)

@@ -1,5 +1,6 @@
 """What a file says of its colours changes what is read; standards, lcms and colour-science are the authorities."""
 
+import hashlib
 import struct
 from pathlib import Path
 
@@ -165,6 +166,26 @@ def test_a_broken_profile_is_read_as_srgb_with_care(carrier: str, icc: bytes) ->
     assert np.array_equal(photo.encoding.to_xyz_d65, srgb_encoding(256).to_xyz_d65)
 
 
+def test_a_profile_whose_own_check_sum_does_not_fit_is_doubtful() -> None:
+    # ICC.1, profile ID: MD5 with the fields at 44, 64 and 84 set to zero.
+    icc = bytearray(imagecodecs.cms_profile("srgb"))
+    icc[8] = 4
+    icc[44:48] = icc[64:68] = bytes(4)
+    icc[84:100] = bytes(16)
+    icc[84:100] = hashlib.md5(icc).digest()
+    assert open_photo(files.png_bytes(EIGHT, iCCP=files.png_icc(bytes(icc)))).findings == ()
+    red = icc.index(b"XYZ ", 132 + 12 * 9)
+    icc[red + 11] ^= 4  # a corner of the space moves a little
+    findings = open_photo(files.png_bytes(EIGHT, iCCP=files.png_icc(bytes(icc)))).findings
+    assert [finding.code for finding in findings] == ["profile_doubtful"]
+
+
+def test_a_profile_whose_white_is_not_white_is_doubtful() -> None:
+    icc = files.cube_profile(lambda rgb: rgb * np.array([0.96, 1.0, 0.6]))
+    findings = open_photo(files.png_bytes(EIGHT, iCCP=files.png_icc(icc))).findings
+    assert [(finding.code, finding.severity) for finding in findings] == [("profile_doubtful", Severity.CARE)]
+
+
 def test_a_profile_with_a_missing_piece_is_broken() -> None:
     photo_bytes = files.pillow_bytes(EIGHT, "JPEG", icc_profile=files.icc_profile(files.SRGB_XY))
     at = photo_bytes.index(b"ICC_PROFILE\0") + 12
@@ -250,5 +271,6 @@ def test_profiles_of_real_photographs_are_reduced_within_a_hundredth() -> None:
         if photo.encoding.assumed or photo.encoding.linear:
             continue
         seen += 1
+        assert "profile_doubtful" not in [finding.code for finding in photo.findings], path.name
         assert photo.encoding.to_xyz_d65.sum(axis=1) == pytest.approx([0.9505, 1.0, 1.0890], abs=5e-4), path.name
     assert seen >= 5
