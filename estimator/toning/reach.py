@@ -4,9 +4,9 @@ import numpy as np
 
 from calibration.colourspaces import FloatArray
 from estimator.scale.appearance import Level
-from estimator.toning.on_scale import level_of_colour, warmth_of_colour
+from estimator.toning.on_scale import level_of_colour
 from estimator.toning.plan import Reason, ZoneRequest
-from estimator.toning.targets import TargetRegion
+from estimator.toning.targets import TONES, TargetRegion
 
 # A target this far above the hair's own level asks for lift; within it, it counts as the hair's own level. [levels]
 LIFT_FROM_LEVELS = 0.5
@@ -15,12 +15,9 @@ COOLER_THAN_NEUTRAL = ("pearl", "ash", "violet")
 GREEN_BEYOND = 2.5  # a* below the target's, and below 0, by so much looks green. Our assumption.
 FAR_DELTA_E_2000 = 6.0  # a best mix farther off than this does not give the tone asked for. Our assumption.
 _NO_SPREAD: FloatArray = np.zeros((3, 3))
-_LOOKS = {
-    "green cast": "greenish",
-    "blue cast": "slate blue",
-    "violet cast": "violet-grey",
-    "little warmth": "neutral, little warmth",
-}
+# A toned result is named by the tone it lies nearest to; the pastel has its own words where it is not meant.
+WORDS_WITHIN_REACH = tuple(word for word in TONES if word != "violet")
+VIOLET_IS_DARK_BELOW = 35.0  # L*
 
 
 def levels_to_lift(request: ZoneRequest) -> float:
@@ -30,14 +27,13 @@ def levels_to_lift(request: ZoneRequest) -> float:
 
 
 def look_of(lab_d65: FloatArray) -> str:
-    """What the eye would call this colour, such as "gold" or "violet-grey"."""
+    """What the eye would call this colour: a tone's name, or what it has gone over to."""
     lightness, red_green, yellow_blue = lab_d65
-    if yellow_blue < 0 < red_green or (yellow_blue < 1.5 and red_green > 2 * abs(yellow_blue)):
-        return "violet-grey" if lightness > 35 else "dark violet"
-    if red_green < -GREEN_BEYOND and yellow_blue > 0:
-        return "greenish"
-    stage = warmth_of_colour(lab_d65, _NO_SPREAD).stage
-    return _LOOKS.get(stage, stage)
+    if yellow_blue < 0 < red_green:
+        return "violet-grey" if lightness > VIOLET_IS_DARK_BELOW else "dark violet"
+    if red_green < -GREEN_BEYOND:
+        return "greenish" if yellow_blue > 0 else "slate blue"
+    return min(WORDS_WITHIN_REACH, key=lambda word: float(np.linalg.norm(TONES[word].ab_at(lightness) - lab_d65[1:])))
 
 
 def nearest_in_words(lab_d65: FloatArray) -> str:

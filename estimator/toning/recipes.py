@@ -17,8 +17,10 @@ Float32Array = NDArray[np.float32]
 IntArray = NDArray[np.int64]
 
 CHUNK = 4096  # directions whose spectra fit the cache together
-# Shares of the full dye at which a direction is looked at first; clear and time reach everything between.
+# Shares of the full dye at which a direction is looked at first. A bowl, thinned with so much clear, reaches only some
+# of them by time alone, and its zones can't each have their best: bowls of each thickness are ranked apart.
 FIRST_LOOK: tuple[float, ...] = (0.12, 0.25, 0.4, 0.6, 0.8, 1.0)
+THICKNESSES: tuple[tuple[int, ...], ...] = ((0, 1), (1, 2), (2, 3), (3, 4, 5))
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,29 +84,29 @@ def dilutions(colour_parts: int, most_parts: int) -> tuple[tuple[int, int], ...]
 
 
 def first_look(shades_added: FloatArray, mixes: Directions, hair: Hair, target_lab_d65: FloatArray) -> Float32Array:
-    """How near each direction comes to each zone's target at its best share of dye, roughly. shape (n, zones).
+    """How near each direction comes to each zone's target in a bowl of each thickness. shape (thicknesses, n, zones).
 
-    Distance by the ellipsoid of CIEDE2000 around the target, from cube roots of XYZ: right where it is small, and only
-    used to choose the few that are then weighed in full.
+    Distance by the ellipsoid of CIEDE2000 around the target, in cube roots of XYZ, a tenth of the work: it only chooses
+    the few that are then weighed in full.
     """
-    base = hair.absorption.astype(np.float32)
-    weights = band_weights().astype(np.float32)
+    base, weights = hair.absorption.astype(np.float32), band_weights().astype(np.float32)
     forms = [_root_form(lab) for lab in target_lab_d65]
-    nearest = np.empty((mixes.count, len(base)), dtype=np.float32)
+    nearest = np.empty((len(THICKNESSES), mixes.count, len(base)), dtype=np.float32)
     for start in range(0, mixes.count, CHUNK):
-        rows = np.arange(start, min(start + CHUNK, mixes.count))
-        added = mixes.take(rows).added(shades_added).astype(np.float32)
+        rows = slice(start, min(start + CHUNK, mixes.count))
+        added = mixes.take(np.arange(rows.start, rows.stop)).added(shades_added).astype(np.float32)
         for zone, (form, aim) in enumerate(forms):
-            looks = [_root_distance(base[zone] + np.float32(share) * added, weights, form, aim) for share in FIRST_LOOK]
-            nearest[rows, zone] = np.min(looks, axis=0)
+            away = [_root_distance(base[zone] + np.float32(share) * added, weights, form, aim) for share in FIRST_LOOK]
+            for thickness, places in enumerate(THICKNESSES):
+                nearest[thickness, rows, zone] = np.min([away[place] for place in places], axis=0)
     return nearest
 
 
 def _root_distance(
     absorption: Float32Array, weights: Float32Array, form: Float32Array, aim: Float32Array
 ) -> Float32Array:
-    root = np.cbrt(reflectance_of(absorption) @ weights)
-    distance: Float32Array = np.sqrt(np.sum((root @ form - aim) ** 2, axis=1))
+    away = np.cbrt(reflectance_of(absorption) @ weights) @ form - aim
+    distance: Float32Array = np.sqrt(np.einsum("mk,mk->m", away, away))
     return distance
 
 
