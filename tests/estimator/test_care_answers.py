@@ -56,6 +56,10 @@ def test_a_test_that_does_not_cover_the_plan_leaves_the_finding_and_says_why(cha
     assert said in verdict.findings[0].message
 
 
+def test_a_test_made_today_counts():
+    assert judge_with_answers(HENNA, (replace(STRAND, when=TODAY),), TODAY).verdict == "caution"
+
+
 def test_a_test_of_thirty_days_counts_and_one_of_thirty_one_does_not():
     for day, expected in [(date(2026, 2, 18), "caution"), (date(2026, 2, 17), "test first")]:
         assert judge_with_answers(HENNA, (replace(STRAND, when=day),), TODAY).verdict == expected

@@ -7,6 +7,7 @@ import pytest
 
 from estimator.care.facts import Facts, baseline_facts
 from estimator.care.rules import judge
+from estimator.care.verdicts import CareWord
 
 CASES = tomllib.loads((Path(__file__).parents[1] / "cases" / "care.toml").read_text("utf-8"))["case"]
 
@@ -16,6 +17,13 @@ def facts_of(given: dict[str, object]) -> Facts:
     return baseline_facts(
         **{name: frozenset(value) if isinstance(value, list) else value for name, value in given.items()}
     )
+
+
+def test_findings_can_be_asked_for_by_verdict():
+    verdict = judge(baseline_facts(elasticity="gummy", breakage="widespread", wants_oxidative_dye=True))
+    assert [finding.code for finding in verdict.findings_of(CareWord.STOP)] == ["hair-failing"]
+    assert [finding.code for finding in verdict.findings_of(CareWord.CAUTION)] == ["breakage-deposit"]
+    assert verdict.is_stop
 
 
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])

@@ -1,12 +1,13 @@
 """The record of facts: what it accepts, what it refuses and in which words, and how a form's answers are read."""
 
 import dataclasses
+import json
 
 import pytest
 
 from estimator.care.facts import Facts, baseline_facts, facts_from_answers
-from estimator.care.questions import FACT_TABLE
-from estimator.care.rules import load_rules
+from estimator.care.questions import FACT_TABLE, QUESTIONS
+from estimator.care.rules import judge, load_rules
 from estimator.care.unknown import UNKNOWN
 from estimator.errors import BadInputError
 
@@ -90,6 +91,21 @@ def test_no_colour_at_all_is_an_answer():
 )
 def test_facts_survive_being_written_and_read_again(facts):
     assert facts_from_answers(facts.as_answers()) == facts
+
+
+def test_written_facts_fit_into_a_file():
+    written = json.loads(json.dumps(Facts(age_years=34, earlier_colour=frozenset({"henna", "box"})).as_answers()))
+    assert written["earlier_colour"] == ["box", "henna"]
+    assert (written["age_years"], written["scalp_state"]) == (34, "not known")
+
+
+@pytest.mark.parametrize(
+    "value",
+    [Facts(), QUESTIONS[0], FACT_TABLE, load_rules()[0], judge(Facts()), judge(Facts(scalp_state="sore")).findings[0]],
+)
+def test_what_care_hands_out_can_not_be_changed(value):
+    with pytest.raises(dataclasses.FrozenInstanceError):
+        setattr(value, dataclasses.fields(value)[0].name, "changed")
 
 
 def test_figures_of_a_plan_are_added_and_nothing_else_changes():

@@ -36,6 +36,15 @@ def test_an_open_answer_that_does_not_matter_for_this_plan_is_not_missed():
     assert verdict.verdict == "clear"
 
 
+def test_a_finding_names_only_the_rules_that_wait_for_its_own_facts():
+    findings = judge(baseline_facts(**TONER, scalp_state=UNKNOWN, elasticity=UNKNOWN)).findings
+    rules_of = {finding.missing: set(finding.rules) for finding in findings}
+    assert rules_of == {
+        ("scalp_state",): {"scalp-broken", "scalp-irritated"},
+        ("elasticity",): {"hair-failing"},
+    }
+
+
 def test_a_stop_stands_whatever_else_is_open():
     verdict = judge(Facts(scalp_state="broken", **TONER))
     assert verdict.verdict == "stop"
@@ -115,6 +124,24 @@ def test_each_first_question_can_hold_up_a_toner(question):
     }
     changes = {**TONER, **company.get(question.fact, {}), question.fact: UNKNOWN}
     assert question in open_questions(baseline_facts(**changes))
+
+
+@pytest.mark.parametrize(
+    ("fact", "known", "needed"),
+    [
+        ("age_years", {}, True),  # always
+        ("asthma", {"wants_lightener": True}, True),
+        ("asthma", {"wants_lightener": False}, False),
+        ("cancer_treatment_months", {"cancer_treatment": UNKNOWN, "wants_lightener": True}, False),  # waits
+        ("cancer_treatment_months", {"cancer_treatment": "none", "wants_lightener": True}, False),
+        ("cancer_treatment_months", {"cancer_treatment": "ended", "wants_lightener": True}, True),
+        ("skin_condition", {"wants_oxidative_dye": True, "touches_scalp": UNKNOWN}, True),  # the plan is open
+        ("skin_condition", {"wants_oxidative_dye": True, "touches_scalp": False}, False),
+    ],
+)
+def test_a_question_is_asked_when_it_counts_or_may_still_count(fact, known, needed):
+    [question] = [question for question in QUESTIONS if question.fact == fact]
+    assert question.is_needed(baseline_facts(**known).by_name) is needed
 
 
 def test_lightener_opens_more_questions_than_toner():
