@@ -6,7 +6,7 @@ import streamlit as st
 
 from estimator.errors import EstimatorError
 from estimator.pages import draft, kept
-from estimator.pages.escaping import in_html, in_markdown
+from estimator.pages.escaping import in_html
 from estimator.pages.frame import next_step
 from estimator.pages.showing import put, tell, told
 
@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from estimator.care.verdicts import CareFinding, CareVerdict
 
 NOT_KNOWN = "not known"
+NONE = "none"  # of several things that may be named: an answer, where an empty list is none
 
 
 def show() -> None:
@@ -24,9 +25,9 @@ def show() -> None:
     st.title("Care")
     verdict = kept.care(draft.current())
     show_verdict(verdict)
-    st.subheader("Asked at the chair")
-    _ask(FIRST_QUESTIONS)
     facts = kept.facts(draft.current()).with_plan_figures(wants_oxidative_dye=True, wants_toner=True).by_name
+    st.header("Asked at the chair")
+    _ask(tuple(question for question in FIRST_QUESTIONS if question.is_needed(facts)))
     rest = tuple(question for question in QUESTIONS if not question.at_chair and question.is_needed(facts))
     if rest:
         with st.expander(f"{len(rest)} more questions"):
@@ -76,19 +77,19 @@ def _ask_one(question: "Question") -> None:
 
     key = f"answer_{question.fact}"
     answer = draft.current().answers.get(question.fact)
-    label = in_markdown(question.text)
+    label = question.text  # of our own table
     kept_by = {"key": key, "on_change": _answered, "args": (question.fact, key)}
     if question.kind is Kind.NUMBER:
         unit = f" ({question.unit})" if question.unit else ""
-        st.number_input(label + in_markdown(unit), min_value=float(question.low), max_value=float(question.high),
+        st.number_input(label + unit, min_value=float(question.low), max_value=float(question.high),
                         value=None if answer is None else float(answer), step=1.0, format="%g", placeholder=NOT_KNOWN,
                         help=None, **kept_by)  # fmt: skip
     elif question.kind is Kind.YES_NO:
         st.pills(label, [False, True], format_func=lambda yes: "Yes" if yes else "No", default=answer, **kept_by)
     else:
-        words = dict(question.choices)
         several = question.kind is Kind.SET
-        st.pills(label, list(words), format_func=lambda word: in_markdown(words[word]),
+        words = dict(question.choices) | ({NONE: "none of these"} if several else {})
+        st.pills(label, list(words), format_func=words.__getitem__,
                  selection_mode="multi" if several else "single", default=answer, **kept_by)  # fmt: skip
 
 
@@ -119,5 +120,5 @@ def usual_cautions() -> str:
     from estimator.care.cautions import standing_order
     from estimator.care.cautions import usual_cautions as cautions
 
-    rows = "".join(told("caution", f"{c.title} {c.text}", said=c.title) for c in cautions())
+    rows = "".join(told("caution", c.text, said=c.title) for c in cautions())
     return f"<div>{rows}<p class='quiet'>{in_html(standing_order())}</p></div>"

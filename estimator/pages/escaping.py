@@ -3,7 +3,8 @@
 import html
 import re
 
-_MARKDOWN = re.compile(r"([\\`*_{}\[\]()<>#+\-.!|~$&=^])")
+_MARKS = re.compile(r"([\\`*_{}\[\]<>#!|~$&^])")
+_FIRST_MARKS = re.compile(r"^(\d*)([-+=.)])")  # begin a list or a rule, and only at the front
 _COLON_WORD = re.compile(r":(?=\S)")
 
 
@@ -18,4 +19,5 @@ def in_markdown(text: str) -> str:
     A colon before a letter begins an icon, a colour or a web address, and no backslash stops it; an invisible
     word joiner does.
     """
-    return _COLON_WORD.sub(":\u2060", _MARKDOWN.sub(r"\\\1", " ".join(text.split())))
+    marked = _FIRST_MARKS.sub(r"\1\\\2", _MARKS.sub(r"\\\1", " ".join(text.split())))
+    return _COLON_WORD.sub(":\u2060", marked)

@@ -1,18 +1,15 @@
-"""What every screen has: the step, the client and the next step in view, and one place where errors become words."""
+"""What every screen has: the step, the client and the next step, always in view."""
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import streamlit as st
 
-from calibration.errors import CalibrationError
-from estimator.errors import EstimatorError
 from estimator.pages import draft
 from estimator.pages.escaping import in_html
-from estimator.pages.showing import put, tell
+from estimator.pages.showing import one_sentence, put
 
 _STYLE = Path(__file__).with_name("style.css")
 
@@ -42,7 +39,7 @@ def run(title: str, steps: tuple[Step, ...]) -> None:
     number = next(i for i, page in enumerate(pages) if page == chosen)
     _bar(number, steps)
     _steps(number, pages, steps)
-    with _one_sentence():
+    with one_sentence():
         chosen.run()
 
 
@@ -76,15 +73,3 @@ def main_action(label: str, *, waits_for: str = "") -> bool:
             st.markdown(waits_for)
             return False
         return st.button(label, type="primary", key="main_action", width="stretch")
-
-
-@contextmanager
-def _one_sentence() -> Iterator[None]:
-    """Whatever stops a screen is told where it happened; what was entered is still there."""
-    try:
-        yield
-    except CalibrationError as refusal:
-        tell("retake", refusal.finding.message, refusal.finding.remedy)
-    except EstimatorError as fault:
-        tell("not possible", str(fault), "")
-

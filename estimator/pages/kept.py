@@ -5,6 +5,7 @@ The only file of the pages that calls the verbs of a visit. What is kept is shar
 
 import base64
 import hashlib
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -107,6 +108,44 @@ def with_spec(shot: Shot, spec: "ZoneSpec") -> Shot:
     return replace(shot.with_zones(found, selected=0, revision=shot.revision + 1), setting=spec.setting)
 
 
+def with_uploaded_zones(shot: Shot, files: Mapping[str, bytes]) -> Shot:
+    """The photograph with the zones of uploaded files: one JSON, and its label picture where it numbers its zones."""
+    from estimator.zones.inputs import zone_spec_from_json, zone_spec_from_label_picture
+
+    documents = [content for name, content in files.items() if name.lower().endswith(".json")]
+    pictures = [content for name, content in files.items() if name.lower().endswith(".png")]
+    if len(documents) != 1 or len(pictures) > 1:
+        raise BadInputError("Choose one JSON file, and one label picture (PNG) if the JSON numbers its zones.")
+    if pictures:
+        return with_spec(shot, zone_spec_from_label_picture(documents[0], pictures[0]))
+    return with_spec(shot, zone_spec_from_json(documents[0]))
+
+
+def with_whole_hair(shot: Shot) -> Shot:
+    """The photograph with the whole hair proposed as one zone, in hand."""
+    from estimator.zones.proposing import propose_hair
+
+    return _with_zone(shot, propose_hair(corrected(shot)))
+
+
+def with_fitted_outline(shot: Shot) -> Shot:
+    """The photograph with the zone in hand drawn close to its hair."""
+    from estimator.zones.proposing import refine_outline
+
+    rough = shot.zones[shot.selected]
+    fitted = refine_outline(corrected(shot), np.array(rough.points_px, dtype=np.float64), (), ())
+    return _with_zone(shot, replace(fitted, name=rough.name, strand_pattern=rough.strand_pattern))
+
+
+def _with_zone(shot: Shot, zone: Zone) -> Shot:
+    from estimator.pages.outlines import choose
+    from estimator.pages.tracing import outlined
+
+    chosen = choose(shot, zone.name)
+    number = chosen.selected
+    return chosen.with_zones((*chosen.zones[:number], outlined(zone), *chosen.zones[number + 1 :]))
+
+
 def _stated(zone: OutlinedZone, setting: Setting) -> Zone:
     assert zone.exact is not None
     return replace(zone.exact, name=zone.name, setting=setting, strand_pattern=zone.strand_pattern)
@@ -182,3 +221,36 @@ def differences(visit_draft: Draft) -> "tuple[ZoneDifference, ...]":
     return visit.compare(reading(visit_draft.before), reading(visit_draft.after))
 
 
+
+
+def with_outlines_of(shot: Shot, other: Shot) -> Shot:
+    """The photograph with the outlines of another one, to be moved where the hair lies now."""
+    here, there = corrected(shot).photo, corrected(other).photo
+    same_size = (here.width_px, here.height_px) == (there.width_px, there.height_px)
+    across, down = here.width_px / there.width_px, here.height_px / there.height_px
+    copied = tuple(
+        replace(zone, points_px=tuple((x * across, y * down) for x, y in zone.points_px),
+                exact=zone.exact if same_size else None)
+        for zone in drawn_zones(other)
+    )  # fmt: skip
+    return replace(shot.with_zones(copied, selected=0, revision=shot.revision + 1), setting=other.setting)
+
+
+@dataclass(frozen=True)
+class Report:
+    """The report of a visit, ready to be kept as a file. stem : the files' name without its ending."""
+
+    stem: str
+    pdf: bytes
+    html: str
+
+
+def report_key(visit_draft: Draft) -> str:
+    """Changes whenever a report on this visit would."""
+    after = reading_key(visit_draft.after) if visit_draft.after else ""
+    return hashlib.sha256(repr((plan_key(visit_draft), after, visit_draft.client, visit_draft.salon)).encode()).hexdigest()
+
+
+def report(visit_draft: Draft) -> Report:
+    """The report on this visit, before and after or as a plan sheet."""
+    raise BadInputError("No report yet.")

@@ -134,12 +134,11 @@ class Board {
   label(zone) {
     const { pen } = this;
     const xs = zone.points.map((p) => p[0]);
-    const ys = zone.points.map((p) => p[1]);
     const size = 16 / this.scale;
     pen.font = `600 ${size}px ${getComputedStyle(this.say).fontFamily}`;
     const wide = pen.measureText(zone.label).width + size * 0.7;
     const x = (Math.min(...xs) + Math.max(...xs)) / 2;
-    const y = (Math.min(...ys) + Math.max(...ys)) / 2;
+    const y = Math.max(Math.min(...zone.points.map((p) => p[1])) - size, size); // above the hair, which it must not hide
     pen.fillStyle = "#000000";
     pen.fillRect(x - wide / 2, y - size * 0.75, wide, size * 1.5);
     pen.fillStyle = "#ffffff";

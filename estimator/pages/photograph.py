@@ -11,7 +11,7 @@ from estimator.pages.demo import demo_visit
 from estimator.pages.draft import Shot, Side
 from estimator.pages.frame import next_step
 from estimator.pages.photo_board import Drawing, photo_board
-from estimator.pages.showing import tell, tell_findings
+from estimator.pages.showing import one_sentence, tell, tell_findings
 from estimator.reports import wording
 
 if TYPE_CHECKING:
@@ -33,8 +33,9 @@ def show() -> None:
         take("before", "Choose or take the photograph")
         _name()
         if st.button("Open the demo visit", key="demo"):
-            st.session_state["draft"] = demo_visit()
-            st.rerun()
+            with one_sentence():
+                st.session_state["draft"] = demo_visit()
+                st.rerun()
     else:
         look("before", shot)
         _name()
@@ -51,14 +52,16 @@ def take(side: Side, label: str) -> None:
     """Take one photograph in. A phone offers its own camera here, at full size."""
     turn = st.session_state.setdefault("uploads", 0)
     file = st.file_uploader(label, type=FILE_ENDINGS, key=f"{side}_photo_{turn}")
+    st.caption("JPEG, HEIC, PNG, TIFF, WebP, DNG and other RAW files, up to 60 MB.")
     if file is None:
         return
     photo_bytes = file.getvalue()
     shot = Shot(photo_bytes, kept.hash_of(photo_bytes))
-    kept.corrected(shot)  # refuses what is no photograph before anything is kept
-    draft.keep_shot(side, shot)
-    st.session_state["uploads"] = turn + 1  # the list of what was stored is ours; the uploader starts empty again
-    st.rerun()
+    with one_sentence():
+        kept.corrected(shot)  # refuses what is no photograph before anything is kept
+        draft.keep_shot(side, shot)
+        st.session_state["uploads"] = turn + 1  # what was stored is ours to show; the uploader starts empty again
+        st.rerun()
 
 
 def look(side: Side, shot: Shot) -> None:

@@ -31,11 +31,15 @@ def show() -> None:
 
 def show_reading(shot: Shot, reading: "PhotoReading", word: str) -> None:
     """The picture beside what was read in it."""
-    left, right = st.columns([1, 1], gap="medium")
+    with st.container(key="reading_grid"):
+        left, right = st.columns([1, 1], gap="medium")
     with left:
         _picture(shot, word)
-        if reading.zones:
-            _together(reading)
+        if reading.evenness is not None:
+            tell("note", reading.evenness.words, said="Evenness")
+        with st.container(key="plots"):
+            if reading.zones:
+                _together(reading)
     with right:
         if reading.refused:
             tell("retake", "This photograph can't be read.", "Take it again as the findings below say.")
@@ -64,7 +68,7 @@ def _zone(zone: "ReadZone", reading: "PhotoReading") -> None:
     unsure = "" if zone.reading.verified else '<p><span class="unverified">unverified: no card</span></p>'
     proposed = '<p><span class="unverified">proposed outline</span></p>' if zone.reading.proposed else ""
     put(
-        f'<div class="reading"><h3>{in_html(name)}</h3><div class="row">{drawing(patch)}<div>'
+        f'<div class="reading"><h2>{in_html(name)}</h2><div class="row">{drawing(patch)}<div>'
         f"{figure(wording.level_text(zone.level), 'Level')}"
         f"<p><b>Warmth left: {in_html(wording.stage_text(zone.warmth))}</b></p>"
         f"<p class='amounts'>Strength {in_html(wording.chroma_text(zone.warmth))}</p>{unsure}{proposed}</div></div></div>"
@@ -95,7 +99,5 @@ def _together(reading: "PhotoReading") -> None:
         PlanePoint(wording.zone_text(z.name), z.reading.lab_d65, z.reading.covariance, "square", z.reading.verified)
         for z in reading.zones
     ]
-    if reading.evenness is not None:
-        tell("note", reading.evenness.words, said="Evenness")
-    put(f"<div><h3>Levels</h3>{drawing(level_strip(rows, default_scale().lightness))}</div>")
-    put(f"<div><h3>Warm or cool</h3>{drawing(ab_plane(points, plane_range(points)))}</div>")
+    put(f"<div><h2>Levels</h2>{drawing(level_strip(rows, default_scale().lightness))}</div>")
+    put(f"<div><h2>Warm or cool</h2>{drawing(ab_plane(points, plane_range(points)))}</div>")

@@ -1,10 +1,14 @@
 """Pieces that several screens show: findings in words and shapes, drawings, figures. Text goes in escaped, always."""
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 
 import streamlit as st
 
+from calibration.errors import CalibrationError
 from calibration.findings import Finding
+from estimator.errors import EstimatorError
 from estimator.pages.escaping import in_html
 
 # Differ in outline, so that they are told apart without colour.
@@ -43,6 +47,17 @@ def tell(word: str, message: str, remedy: str = "", *, said: str = "") -> None:
     put(f"<div>{told(word, message, remedy, said=said)}</div>")
 
 
+@contextmanager
+def one_sentence() -> Iterator[None]:
+    """Whatever stops a step is told in its place, and what was entered stays: the only place where errors become words."""
+    try:
+        yield
+    except CalibrationError as refusal:
+        tell("retake", refusal.finding.message, refusal.finding.remedy, said="this file can't be used")
+    except EstimatorError as fault:
+        tell("not possible", str(fault))
+
+
 def tell_findings(findings: tuple[Finding, ...]) -> None:
     """Show every finding with its remedy."""
     if findings:
@@ -54,11 +69,11 @@ def drawing(svg: str) -> str:
     return f'<div class="drawing">{svg}</div>'
 
 
-def figure(text: str, unit: str) -> str:
-    """A value of estimator.reports.wording, large, its interval smaller beside it."""
+def figure(text: str, what: str) -> str:
+    """A value of estimator.reports.wording, large, with its interval in words under it."""
     value, bracket, rest = text.partition(" (")
-    interval = f" <small>({in_html(rest)}</small>" if bracket else ""
-    return f'<p class="figure"><span class="quiet">{in_html(unit)}</span> {in_html(value)}{interval}</p>'
+    interval = f'<p class="amounts">({in_html(rest)}</p>' if bracket else ""
+    return f'<p class="quiet">{in_html(what)}</p><p class="figure">{in_html(value)}</p>{interval}'
 
 
 def listed(lines: tuple[str, ...]) -> str:

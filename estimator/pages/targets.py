@@ -158,11 +158,11 @@ def _bowl(bowl: "Bowl") -> str:
     rows = "".join(
         f"<tr><td>{in_html(name)}</td><td>{in_html(wording.grams_text(grams))}</td></tr>" for name, grams in bowl.shade_grams
     )
-    strength = wording.strength_text(bowl.developer.volume, bowl.developer.percent)
-    on_head = wording.strength_text(bowl.on_head.volume, bowl.on_head.percent)
+    strength = wording.strength_text(bowl.developer)
+    on_head = wording.strength_text(bowl.on_head)
     developer = f"<tr><td>developer {in_html(strength)}</td><td>{in_html(wording.grams_text(bowl.developer_grams))}</td></tr>"
     return (
-        f'<div class="bowl"><h3>Bowl {bowl.number}: {in_html(zones)}</h3><table class="mix">{rows}{developer}</table>'
+        f'<div class="bowl"><h2>Bowl {bowl.number}: {in_html(zones)}</h2><table class="mix">{rows}{developer}</table>'
         f"<p>{in_html(wording.parts_text(bowl.parts))}; {in_html(bowl.ratio_text)} with developer. "
         f"{in_html(wording.grams_text(bowl.total_grams))} in all, a tenth to spare. "
         f"{in_html(on_head)} on the head.</p></div>"
@@ -182,7 +182,7 @@ def _zone(zone: "ZonePlan") -> None:
     ))  # fmt: skip
     name = wording.zone_text(zone.zone)
     put(
-        f'<div class="reading"><h3>{in_html(name)}</h3>{drawing(patches)}'
+        f'<div class="reading"><h2>{in_html(name)}</h2>{drawing(patches)}'
         f"<p>Predicted level {in_html(wording.level_text(zone.predicted_level))}; "
         f"{in_html(wording.stage_text(zone.predicted_warmth))}. "
         f"Chance to land in the target: {in_html(wording.odds_text(zone.odds_inside))}.</p>{_times(zone)}{_reasons(zone)}</div>"

@@ -1,6 +1,7 @@
 """Step 2: where each zone of hair lies."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import streamlit as st
@@ -10,6 +11,7 @@ from estimator.pages.draft import Shot, Side
 from estimator.pages.escaping import in_markdown
 from estimator.pages.frame import next_step
 from estimator.pages.photo_board import Drawing, photo_board
+from estimator.pages.showing import one_sentence
 from estimator.reports.wording import zone_text
 from estimator.zones.outline import Setting, StrandPattern
 
@@ -92,16 +94,42 @@ def _about_zone(side: Side, shot: Shot) -> None:
 
 
 def _setting(side: Side, shot: Shot) -> None:
-    from dataclasses import replace
+    key = f"{side}_setting_{shot.revision}"
 
-    key = f"{side}_setting"
-    st.radio("The hair is", list(_SETTINGS), format_func=_SETTINGS.__getitem__, index=list(_SETTINGS).index(shot.setting),
-             key=key, on_change=lambda: _changes(side, lambda now: replace(now, setting=st.session_state[key])))  # fmt: skip
+    def stated() -> None:
+        setting = st.session_state[key]
+        if setting is not None:
+            _changes(side, lambda now: replace(now, setting=setting))
+
+    st.pills("The hair is", list(_SETTINGS), format_func=_SETTINGS.__getitem__, default=shot.setting, key=key,
+             on_change=stated)  # fmt: skip
 
 
 def _other_ways(side: Side, shot: Shot) -> None:
-    with st.expander("Other ways to a zone"):
+    with st.expander("Other ways to a zone"), one_sentence():
         key = f"{side}_own_name"
         st.text_input("A name of your own", key=key, max_chars=outlines.LONGEST_NAME)
-        st.button("Add it", key=f"{side}_add_own",
-                  on_click=lambda: _changes(side, lambda now: outlines.choose(now, st.session_state[key])))  # fmt: skip
+        _way(side, "Add a zone of this name", "add_own", lambda: outlines.choose(shot, st.session_state[key]))
+        _way(side, "Propose the whole hair", "propose", lambda: kept.with_whole_hair(shot))
+        zone = outlines.chosen(shot)
+        if zone is not None and zone.drawn:
+            _way(side, "Fit this outline to the hair", "fit", lambda: kept.with_fitted_outline(shot))
+        _from_file(side, shot)
+
+
+def _way(side: Side, label: str, name: str, make: Callable[[], Shot]) -> None:
+    if st.button(label, key=f"{side}_{name}"):
+        with one_sentence():
+            draft.keep_shot(side, make())
+            st.rerun()
+
+
+def _from_file(side: Side, shot: Shot) -> None:
+    turn = st.session_state.setdefault("zone_files", 0)
+    files = st.file_uploader("A zones file (JSON, with its label picture if it has one)", type=["json", "png"],
+                             accept_multiple_files=True, key=f"{side}_zone_file_{turn}")  # fmt: skip
+    if files and st.button("Use these zones", key=f"{side}_use_file"):
+        with one_sentence():
+            draft.keep_shot(side, kept.with_uploaded_zones(shot, {file.name: file.getvalue() for file in files}))
+            st.session_state["zone_files"] = turn + 1
+            st.rerun()

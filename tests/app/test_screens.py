@@ -1,0 +1,163 @@
+"""The screens without a browser: what they show, what they refuse, and what they keep."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from streamlit.testing.v1 import AppTest
+
+SAMPLES = Path(__file__).parents[2] / "sample_images"
+Forward = Callable[[AppTest, int], AppTest]
+
+
+def title(page: AppTest) -> str:
+    assert not page.exception
+    return page.title[0].value
+
+
+def words(page: AppTest) -> str:
+    """Everything that is written on the screen."""
+    return " ".join(element.value for element in (*page.markdown, *page.caption, *page.text))
+
+
+def upload(page: AppTest, name: str, content: bytes) -> AppTest:
+    return page.file_uploader(key="before_photo_0").set_value((name, content, "image/jpeg")).run()
+
+
+def test_the_first_screen_asks_for_a_photograph_and_says_what_comes_next(screens: AppTest) -> None:
+    assert title(screens) == "Photograph"
+    assert "Step 1 of 6" in words(screens)
+    assert "Next: zones, once there is a photograph." in words(screens)
+
+
+def test_the_whole_demo_visit_can_be_walked_and_says_demo_on_every_screen(demo: AppTest, forward: Forward) -> None:
+    assert title(demo) == "Photograph"
+    page = demo
+    for expected in ("Zones", "Readings", "Care", "Targets", "Plan", "After"):
+        assert "DEMO" in words(page)
+        page = forward(page, 1)
+        assert title(page) == expected
+    assert "DEMO" in words(page)
+
+
+def test_every_reading_stands_with_its_interval_and_with_what_it_rests_on(demo: AppTest, forward: Forward) -> None:
+    page = forward(demo, 2)
+    shown = words(page)
+    for zone in ("fringe", "crown", "nape", "back"):
+        assert f"<h2>{zone}</h2>" in shown
+    assert shown.count('class="figure"') == 4
+    assert "Warmth left:" in shown
+    assert " to " in shown
+    assert sum("How do you know?" in box.label for box in page.expander) == 4
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("letter.jpg", b"Dear client, this is no photograph. " * 40),
+        ("empty.jpg", b""),
+        ("leaflet.jpg", b"%PDF-1.7\n" + b"0" * 400),
+        ("cut.jpg", (SAMPLES / "strands_before.jpg").read_bytes()[:90_000]),
+    ],
+)
+def test_what_is_no_whole_photograph_is_refused_in_a_sentence_and_nothing_is_kept(
+    screens: AppTest, name: str, content: bytes
+) -> None:
+    page = upload(screens, name, content)
+    assert title(page) == "Photograph"
+    assert 'class="told retake"' in words(page)
+    assert "Traceback" not in words(page)
+    assert "once there is a photograph" in words(page)
+
+
+def test_a_shaken_photograph_is_shown_with_what_to_do_about_it(screens: AppTest) -> None:
+    page = upload(screens, "strands_blurred.jpg", (SAMPLES / "strands_blurred.jpg").read_bytes())
+    assert title(page) == "Photograph"
+    assert "Take the photograph again" in words(page)
+    assert 'class="how"' in words(page)
+
+
+def test_an_ordinary_photograph_leads_on_to_the_zones(screens: AppTest, forward: Forward) -> None:
+    page = upload(screens, "photo.jpg", (SAMPLES / "strands_before.jpg").read_bytes())
+    assert "DEMO" not in words(page)
+    page = forward(page, 1)
+    assert title(page) == "Zones"
+    assert "Next: readings, once a zone is outlined." in words(page)
+
+
+def test_a_stop_is_shown_before_anything_else_and_hides_the_formula(demo: AppTest, forward: Forward) -> None:
+    page = forward(demo, 3)
+    page = page.number_input(key="answer_age_years").set_value(15.0).run()
+    assert 'class="told stop"' in page.markdown[1].value  # the first thing below the bar
+    page = forward(page, 2)
+    assert title(page) == "Plan"
+    assert 'class="told stop"' in words(page)
+    assert 'class="bowl"' not in words(page)
+    assert any(box.label == "First aid" for box in page.expander)
+
+
+def test_the_plan_weighs_grams_and_says_the_cautions_beside_them(demo: AppTest, forward: Forward) -> None:
+    page = forward(demo, 5)
+    assert title(page) == "Plan"
+    bowl = next(element.value for element in page.markdown if 'class="bowl"' in element.value)
+    assert " g</td>" in bowl
+    assert "developer" in bowl
+    shown = words(page)
+    for caution in ("Gloves", "Eyes", "Fresh air", "Patch test"):
+        assert caution in shown
+    assert "not for use on anybody" in shown  # the shelf is invented
+
+
+def test_a_changed_target_puts_the_old_plan_away(demo: AppTest, forward: Forward) -> None:
+    page = forward(demo, 5)
+    page = page.button(key="retarget").click().run()
+    assert title(page) == "Targets"
+    page = page.number_input(key="level_fringe").set_value(8.0).run()
+    assert title(page) == "Targets"
+    assert title(forward(page, 1)) == "Plan"
+
+
+def test_what_was_entered_is_still_there_when_one_comes_back(demo: AppTest, forward: Forward) -> None:
+    page = forward(demo, 3)
+    page = page.number_input(key="answer_age_years").set_value(41.0).run()
+    page = forward(page, 1)
+    assert title(page) == "Targets"
+    assert page.session_state["draft"].answers["age_years"] == 41.0
+    assert page.session_state["draft"].client == "Marigold"
+    assert len(page.session_state["draft"].before.zones) == 4
+
+
+@pytest.mark.parametrize("name", ["<b>Ann</b>", "![x](http://example.org/a.png)", "<script>alert(1)</script>"])
+def test_a_client_s_name_is_written_as_it_is_and_does_nothing(screens: AppTest, name: str) -> None:
+    page = screens.text_input(key="client_name").set_value(name).run()
+    bar = page.markdown[0].value
+    assert "<b>Ann" not in bar
+    assert "<script" not in bar
+    assert page.session_state["draft"].client == name
+
+
+def test_an_after_photograph_shows_what_changed_in_each_zone(demo: AppTest, forward: Forward) -> None:
+    page = forward(demo, 6)
+    assert title(page) == "After"
+    page = page.button(key="demo_after").click().run()
+    assert not page.exception
+    assert words(page).count("ΔE") >= 4
+
+
+def test_outlines_from_before_are_offered_for_the_photograph_after(demo: AppTest, forward: Forward) -> None:
+    page = forward(demo, 6)
+    photo = (SAMPLES / "strands_after.jpg").read_bytes()
+    page = page.file_uploader(key="after_photo_0").set_value(("after.jpg", photo, "image/jpeg")).run()
+    page = page.button(key="outlines_from_before").click().run()
+    assert not page.exception
+    assert [zone.name for zone in page.session_state["draft"].after.zones] == ["fringe", "crown", "nape", "back"]
+
+
+def test_the_report_is_made_and_both_files_can_be_taken_away(demo: AppTest, forward: Forward) -> None:
+    page = forward(demo, 6)
+    page = page.button(key="demo_after").click().run()
+    page = forward(page, 1)
+    assert not page.exception
+    _, report = page.session_state["report"]
+    assert report.pdf.startswith(b"%PDF")
+    assert "<html" in report.html
