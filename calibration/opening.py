@@ -23,6 +23,8 @@ MOST_PIXELS = 64_000_000
 FEWEST_PIXELS_A_SIDE = 64
 
 STEP_VERSION = 1
+# Code values of 255. JPEG moves the channels of a grey picture apart by one or two; a camera's noise by more.
+_GREY_SPREAD, _DRAWING_SD, _SAMPLE_STEP = 2.0, 8.0, 7
 _BACKDROP_CODE = 119 / 255  # middle grey behind see-through parts
 
 
@@ -53,6 +55,7 @@ def open_photo(photo_bytes: bytes) -> Photo:
     """
     check_bytes(photo_bytes)
     stored, header = _decoded(photo_bytes)
+    check_colour(stored)
     opaque, see_through = without_alpha(stored)
     pixels, encoding, colour_findings = encoding_of(header, opaque)
     return Photo(
@@ -122,7 +125,7 @@ _CHANNEL_WORDS = {
     Channels.OTHER: (
         "unsupported",
         "The picture stores its colours in a way that is not read here.",
-        "Save it as an ordinary RGB picture: JPEG, or 16-bit TIFF.",
+        "Save it as an ordinary RGB picture: JPEG, or 16-bit PNG.",
     ),
 }
 
@@ -143,6 +146,17 @@ def check_size(width_px: int, height_px: int) -> None:
             f"{FEWEST_PIXELS_A_SIDE} on each side are the least.",
             "Send the photo in its full size.",
         )
+
+
+def check_colour(stored: Pixels) -> None:
+    """Refuse a picture whose three channels are one: black-and-white, kept in a colour file.
+
+    A black, a white or a blank picture shows no drawing, and is left to the checks of exposure.
+    """
+    sample = stored[::_SAMPLE_STEP, ::_SAMPLE_STEP, :3].astype(np.float32) * (255 / np.iinfo(stored.dtype).max)
+    lightest, darkest = sample.max(axis=-1), sample.min(axis=-1)
+    if np.max(lightest - darkest) <= _GREY_SPREAD and np.std(lightest) >= _DRAWING_SD:
+        raise refusal(*_CHANNEL_WORDS[Channels.GREY])
 
 
 def without_alpha(pixels: Pixels) -> tuple[Pixels, tuple[Finding, ...]]:

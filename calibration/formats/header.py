@@ -99,5 +99,5 @@ def unsupported(file_format: str, what: str) -> PhotoRefusedError:
     return refusal(
         "unsupported",
         f"The {file_format} file {what}, which is not read here.",
-        "Save the picture as an ordinary JPEG, or as a 16-bit TIFF without compression.",
+        "Save the picture as an ordinary JPEG, or as a 16-bit PNG.",
     )

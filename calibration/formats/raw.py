@@ -34,7 +34,7 @@ def _open(photo_bytes: bytes) -> Any:
         raise refusal(
             "unsupported",
             "The RAW file is of a camera or kind that is not read here.",
-            "Save it as DNG or as a 16-bit TIFF, or send the JPEG.",
+            "Save it as DNG or as a 16-bit PNG, or send the JPEG.",
         ) from None
     except _trouble():
         raise damaged(NAME, "its header can't be read") from None

@@ -9,7 +9,7 @@ import pytest
 
 from calibration.opening import open_photo
 from calibration.photo import Photo
-from calibration.transfer import linear_light
+from calibration.transfer import clipped, linear_light
 from tests.synthetic import encoded_files as files
 
 HEIC_FOLDER = Path(__file__).parents[1] / "synthetic" / "heic"
@@ -211,6 +211,11 @@ def test_white_of_a_dng_does_not_move_with_the_brightest_thing_in_the_picture() 
     assert files.patch_means(linear_light(dim)) == pytest.approx(0.5 * files.patch_colours(), abs=3e-4)
 
 
+def test_a_dng_that_holds_three_colours_a_pixel_opens_too() -> None:
+    photo = open_photo(files.linear_dng_bytes(raw_scene()))
+    assert files.patch_means(linear_light(photo)) == pytest.approx(files.patch_colours(), abs=3e-4)
+
+
 @pytest.mark.parametrize("orientation", [1, 3, 6, 8])
 def test_a_dng_stands_upright(orientation: int) -> None:
     stored = np.ascontiguousarray(STORED_FROM_SEEN[orientation](raw_scene()))
@@ -245,3 +250,16 @@ def test_a_12_megapixel_jpeg_opens_in_little_more_than_the_decoders_time() -> No
 def test_opening_makes_no_frame_of_floats() -> None:
     photo: Photo = open_photo(files.png_bytes(SIXTEEN))
     assert photo.encoded_rgb.nbytes == SIXTEEN.nbytes
+
+
+@pytest.mark.parametrize("pixels", [EIGHT, SIXTEEN])
+def test_clipped_is_where_any_channel_is_within_two_codes_of_the_top(pixels: np.ndarray) -> None:
+    top = np.iinfo(pixels.dtype).max
+    spoilt = pixels.copy()
+    spoilt[10:20, 30:40, 2] = top
+    spoilt[40:50, 60:70, 0] = round(0.9921 * top)
+    spoilt[60:70, 60:70, 1] = round(0.989 * top)
+    over = clipped(open_photo(files.png_bytes(spoilt)))
+    assert over[10:20, 30:40].all()
+    assert over[40:50, 60:70].all()
+    assert over.sum() == 200

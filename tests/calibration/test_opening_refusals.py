@@ -74,6 +74,11 @@ BAD = {
     "a grey PNG of 16 bits": (lambda: saved(Image.fromarray(GREY.astype(np.uint16) * 257), "PNG"), "grey"),
     "a grey PNG with alpha": (lambda: saved(pillow("LA"), "PNG"), "grey"),
     "a grey TIFF": (lambda: saved(pillow("L"), "TIFF"), "grey"),
+    "a grey picture in a colour JPEG": (lambda: saved(pillow("L").convert("RGB"), "JPEG"), "grey"),
+    "a grey picture in a PNG of 16 bits": (
+        lambda: files.png_bytes(np.dstack([GREY] * 3).astype(np.uint16) * 257),
+        "grey",
+    ),
     "a palette PNG": (lambda: saved(pillow("P"), "PNG"), "palette"),
     "a palette TIFF": (lambda: saved(pillow("P"), "TIFF"), "palette"),
     "a grey profile": (lambda: files.png_bytes(EIGHT, iCCP=files.png_icc(files.profile_head(b"GRAY"))), "grey"),
@@ -217,3 +222,18 @@ def test_a_bomb_is_refused_in_a_hundred_megabytes(file_format: str, tmp_path: Pa
 def test_the_largest_size_allowed_is_64_megapixels() -> None:
     assert refused(jpeg_of_size(8001, 8000)).code == "too_large"
     assert refused(jpeg_of_size(8000, 8000)).code == "damaged"  # the size passes; the pixels are not there
+
+
+@pytest.mark.parametrize("code", [0, 128, 255])
+def test_a_black_a_blank_and_a_white_picture_open_for_the_checks_of_exposure(code: int) -> None:
+    photo = open_photo(files.png_bytes(np.full((80, 90, 3), code, np.uint8)))
+    assert np.all(photo.encoded_rgb == code)
+
+
+def test_every_photograph_at_hand_has_colour() -> None:
+    for folder in ("charts", "charts/print28", "truth/scene00", "truth/scene41"):
+        place = ROOT.parent / "shared" / folder
+        if not place.exists():
+            pytest.skip(f"{folder} is not here")
+        for path in sorted(place.glob("*.jpg")):
+            open_photo(path.read_bytes())

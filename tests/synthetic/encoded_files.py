@@ -140,17 +140,30 @@ def dng_bytes(linear_camera: FloatArray, orientation: int = 1) -> bytes:
     for row, column, channel in ((0, 0, 0), (0, 1, 1), (1, 0, 1), (1, 1, 2)):
         mosaic[row::2, column::2] = sensor[row::2, column::2, channel]
     tags = [
-        (50706, "B", 4, (1, 4, 0, 0), True),
+        *_camera_tags(channels=1),
         (33421, "H", 2, (2, 2), True),
         (33422, "B", 4, (0, 1, 1, 2), True),
-        (50714, "H", 1, 0, True),
-        (50717, "H", 1, SENSOR_WHITE, True),
-        (50721, 10, 9, _fractions(XYZ_TO_CAMERA.ravel()), True),
-        (50728, 5, 3, _fractions(np.array(CAMERA_NEUTRAL)), True),
-        (50708, "s", 0, "Made-up camera", True),
         (274, "H", 1, orientation, True),
     ]
     return tiff_bytes(np.rint(mosaic).astype(np.uint16), photometric=32803, extratags=tags)
+
+
+def linear_dng_bytes(linear_camera: FloatArray) -> bytes:
+    """A DNG that holds white-balanced linear camera colour as three values a pixel, as some phones write it."""
+    sensor = np.rint(linear_camera * np.array(CAMERA_NEUTRAL) * SENSOR_WHITE)
+    return tiff_bytes(sensor.astype(np.uint16), photometric=34892, extratags=_camera_tags(channels=3))
+
+
+def _camera_tags(channels: int) -> list[tuple[object, ...]]:
+    """What a DNG says of its camera: version, black, white, colour matrix, neutral, name (DNG 1.4, tag numbers)."""
+    return [
+        (50706, "B", 4, (1, 4, 0, 0), True),
+        (50714, "H", channels, (0,) * channels, True),
+        (50717, "H", channels, (SENSOR_WHITE,) * channels, True),
+        (50721, 10, 9, _fractions(XYZ_TO_CAMERA.ravel()), True),
+        (50728, 5, 3, _fractions(np.array(CAMERA_NEUTRAL)), True),
+        (50708, "s", 0, "Made-up camera", True),
+    ]
 
 
 def _fractions(values: FloatArray) -> list[int]:
