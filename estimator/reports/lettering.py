@@ -8,12 +8,12 @@ from importlib.resources import files
 from typing import Any
 
 FONT_FOLDER = files("estimator.reports").joinpath("fonts")
-MISSING = "\u25a1"  # a hollow square stands for a letter that the shipped family does not hold
-MISSING_NOTE = "A hollow square stands for a letter that the printed form does not hold; the page form shows it."
+MISSING = "\u25a0"  # a black square stands for a letter that the shipped family does not hold
+MISSING_NOTE = "A black square stands for a letter that the printed form does not hold; the page form shows it."
 
 
 def printable(text: str) -> str:
-    """The text with a hollow square for each letter that can't be printed; marks that only steer are left out."""
+    """The text with a black square for each letter that can't be printed; marks that only steer are left out."""
     letters = shipped_letters()
     if _plain_letters().issuperset(text):
         return text

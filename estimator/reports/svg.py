@@ -27,7 +27,7 @@ class Ink:
 
 
 ON_PAPER = Ink(text="#1a1a1a", quiet="#555555", line="#8c8c8c", rule="#d4d4d4", accent="#17548f", paper="#ffffff")
-ON_DARK = Ink(text="#f0f0f0", quiet="#b4b4b4", line="#7d7d7d", rule="#474747", accent="#8fc1f0", paper="#1a1a1a")
+ON_DARK = Ink(text="#f0f0f0", quiet="#b4b4b4", line="#7d7d7d", rule="#474747", accent="#6fb0ff", paper="#1a1a1a")
 
 
 def xml_text(text: str) -> str:

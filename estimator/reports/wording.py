@@ -6,6 +6,7 @@ Intervals are nine-in-ten and are shown to two significant digits of their own w
 from __future__ import annotations
 
 import math
+import unicodedata
 from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING
@@ -269,7 +270,9 @@ def share_text(share: float) -> str:
 
 def zone_text(zone: str) -> str:
     """Name of a zone as it is spoken: "crown regrowth" for `crown_regrowth`."""
-    return zone.replace("_", " ").strip() or "unnamed zone"
+    spoken = zone.replace("_", " ").strip()
+    # A name of nothing but marks that steer or take no room would leave its place empty.
+    return spoken if any(unicodedata.category(letter)[0] not in "CZ" for letter in spoken) else "unnamed zone"
 
 
 def list_text(words: Sequence[str]) -> str:

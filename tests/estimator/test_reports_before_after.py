@@ -1,0 +1,315 @@
+"""Both forms of the report: whole, self-contained, honest about stops and doubts, and deaf to hostile text."""
+
+import io
+import re
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+
+from estimator.care.cautions import first_aid, standing_order, usual_cautions
+from estimator.errors import OutputError
+from estimator.reports import before_after, wording
+from estimator.reports.before_after import render_html, render_pdf
+from estimator.reports.lettering import MISSING, legible, printable, shipped_letters
+from tests.estimator.report_samples import CAUTION, GLARE, SCALE, STOP, care_of, plan_for, renamed, side, visit
+
+pypdf = pytest.importorskip("pypdf", reason="pypdf reads the printed form; it is one of the tools for contributors")
+
+# Text that would do something if any form took it for more than text.
+HOSTILE = (
+    "<script>alert(1)</script> <img src=x onerror=y> #evil *b* _i_ $x$ @a {{7*7}} {% raw %} `c` [l](http://h) \\ <!--"
+)
+
+
+class Page(HTMLParser):
+    """What a browser would see: elements, their attributes, and the words outside style."""
+
+    def __init__(self, html):
+        super().__init__()
+        self.elements, self.words, self.ids, self._style = [], [], [], False
+        self.feed(html)
+
+    def handle_starttag(self, tag, attributes):
+        self.elements.append((tag, dict(attributes)))
+        self._style = tag == "style"
+
+    def handle_endtag(self, tag):
+        self._style = False
+
+    def handle_data(self, data):
+        if not self._style:
+            self.words.append(data)
+
+    @property
+    def text(self):
+        return squeezed(" ".join(self.words))
+
+
+def squeezed(text):
+    return re.sub(r"\s+", " ", text)
+
+
+def pdf_of(document):
+    return pypdf.PdfReader(io.BytesIO(render_pdf(document)))
+
+
+def pdf_text(reader):
+    return squeezed(" ".join(page.extract_text() for page in reader.pages))
+
+
+@pytest.fixture(scope="module")
+def document():
+    return visit()
+
+
+@pytest.fixture(scope="module")
+def page(document):
+    return Page(render_html(document))
+
+
+@pytest.fixture(scope="module")
+def printed(document):
+    return pdf_of(document)
+
+
+# --- both forms -------------------------------------------------------------------------------------------------
+
+
+def both_texts(document):
+    return Page(render_html(document)).text, pdf_text(pdf_of(document))
+
+
+def test_every_zone_stands_with_its_level_and_interval_in_both_forms(document, page, printed):
+    for read in (*document.before.zones, *document.after.zones):
+        for text in (page.text, pdf_text(printed)):
+            assert wording.level_text(read.level) in text
+            assert read.zone.name in text
+
+
+def test_the_grams_the_developer_and_the_cautions_stand_together(page, printed):
+    for text in (page.text, pdf_text(printed)):
+        assert {"23.5 g", "11.8 g", "70.5 g", "110 g"} <= set(re.findall(r"[\d.]+ g", text))
+        assert "6 volume (1.8 %)" in text
+        assert text.index("23.5 g") < text.index(usual_cautions()[-1].title)
+        assert text.index(standing_order()) < text.index("23.5 g")
+
+
+def test_all_cautions_and_first_aid_stand_in_every_report():
+    for text in both_texts(visit(after=False)):
+        for caution in (*usual_cautions(), *first_aid()):
+            assert squeezed(caution.title) in text
+            assert squeezed(caution.text) in text
+
+
+def test_a_stop_hides_the_formula_says_why_and_leaves_first_aid():
+    stopped = visit(care=care_of(STOP, CAUTION))
+    assert stopped.plan is not None
+    for text in both_texts(stopped):
+        assert "evening violet" not in text
+        assert not re.search(r"\d g\b", text)
+        assert text.index(STOP.message) < text.index("Photographs")
+        assert STOP.remedy in text
+        assert squeezed(first_aid()[0].text) in text
+        assert standing_order() in text
+
+
+def test_a_plan_sheet_has_no_after_and_promises_no_change():
+    for text in both_texts(visit(after=False)):
+        assert "Plan sheet" in text
+        assert "After:" not in text
+        assert "change, ΔE" not in text
+
+
+def test_a_change_inside_its_own_interval_is_not_called_one(page, printed):
+    for text in (page.text, pdf_text(printed)):
+        assert "clear change, ΔE 11.0" in text
+        assert "no change shown, ΔE 0.6" in text
+
+
+def test_demo_data_is_marked_on_every_page_and_real_data_is_not():
+    reader = pdf_of(visit())
+    assert all("DEMO" in page.extract_text() for page in reader.pages)
+    for text in both_texts(visit(demo=False)):
+        assert "DEMO" not in text
+
+
+def test_an_unverified_reading_is_called_so_in_both_forms(document):
+    doubtful = replace(document, before=side("before", verified=False))
+    for text in both_texts(doubtful):
+        assert text.count("unverified") + text.count("Unverified") >= 4
+
+
+def test_findings_stand_with_their_remedies(page, printed):
+    for text in (page.text, pdf_text(printed)):
+        assert GLARE.message in text
+        assert GLARE.remedy in text
+        assert CAUTION.remedy in text
+
+
+def test_how_we_know_names_photo_card_error_pipeline_and_scale(page, printed):
+    for text in (page.text, pdf_text(printed)):
+        for words in ("0123 4567 89ab", "ΔE 2.4 on patches", "pipeline version", "default scale (an assumption)"):
+            assert words in text
+        assert "0123456789abcdef" not in text
+
+
+def test_both_errors_of_the_colours_stand_beside_the_pictures(page):
+    assert page.text.count("Error of the colours: ΔE 2.4") == 2
+
+
+def test_a_photo_without_any_zone_read_still_makes_a_report(document):
+    empty = replace(document.before, zones=(), outlined=())
+    for text in both_texts(replace(document, before=empty, plan=None, after=None, differences=())):
+        assert "No zone could be read" in text
+        assert "Nothing was planned" in text
+
+
+def test_a_report_with_a_change_but_no_after_photo_is_refused(document):
+    with pytest.raises(ValueError, match="after photo"):
+        replace(document, after=None)
+
+
+# --- page form --------------------------------------------------------------------------------------------------
+
+
+def test_the_page_needs_nothing_outside_itself(document, page):
+    html = render_html(document)
+    named = [pair for _, names in page.elements for pair in names.items()]
+    addresses = [value for name, value in named if name in ("src", "href", "data")]
+    assert addresses
+    assert all(address.startswith("data:") for address in addresses)
+    assert not {"script", "link", "iframe", "object", "form", "base"} & {tag for tag, _ in page.elements}
+    assert not any(name.startswith("on") for _, names in page.elements for name in names)
+    assert set(re.findall(r"https?://[^\s\"'<]+", html)) == {"http://www.w3.org/2000/svg"}
+    assert all(found.startswith("data:") or found.startswith("#") for found in re.findall(r"url\(([^)]*)\)", html))
+    (policy,) = (names["content"] for _, names in page.elements if names.get("http-equiv") == "Content-Security-Policy")
+    assert policy.startswith("default-src 'none'")
+
+
+def test_every_picture_has_words_and_every_name_stands_once(page):
+    assert all(names.get("alt") for tag, names in page.elements if tag == "img")
+    ids = [names["id"] for _, names in page.elements if "id" in names]
+    assert len(ids) == len(set(ids))
+
+
+def test_the_page_is_the_same_twice(document):
+    assert render_html(document) == render_html(visit())
+
+
+# --- printed form -----------------------------------------------------------------------------------------------
+
+
+def test_the_printed_form_says_that_it_is_archival_tagged_and_accessible(printed):
+    root = printed.trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"]
+    assert root["/StructTreeRoot"]["/K"]
+    assert str(root["/Lang"]).lower() == "en-gb"
+    assert root["/OutputIntents"][0].get_object()["/S"] == "/GTS_PDFA1"
+    assert root["/ViewerPreferences"]["/DisplayDocTitle"]
+    described = root["/Metadata"].get_object().get_data().decode()
+    # ISO 19005-2: part 2, conformance A; ISO 14289-1: part 1.
+    for mark in ("<pdfaid:part>2<", "<pdfaid:conformance>A<", "<pdfuaid:part>1<"):
+        assert mark in described
+
+
+def test_the_printed_form_has_a_title_and_an_outline(printed):
+    assert printed.metadata.title == "Before and after: Marigold, 25 November 2026"
+
+    def titles(entries):
+        return [title for entry in entries for title in (titles(entry) if isinstance(entry, list) else [entry.title])]
+
+    assert {"Plan", "Zones", "First aid", "How do you know?"} <= set(titles(printed.outline))
+
+
+def test_every_letter_of_the_printed_form_is_embedded(printed):
+    fonts = [font.get_object() for page in printed.pages for font in page["/Resources"].get("/Font", {}).values()]
+    assert fonts
+    for font in fonts:
+        described = font["/DescendantFonts"][0].get_object()["/FontDescriptor"].get_object()
+        assert {"/FontFile2", "/FontFile3"} & set(described)
+        assert "SourceSansPro" in described["/FontName"]
+
+
+def test_the_printed_form_is_the_same_twice(document):
+    assert render_pdf(document) == render_pdf(visit())
+
+
+def test_an_unknown_font_is_a_fault_and_never_a_quiet_substitute(document, tmp_path, monkeypatch):
+    source = (before_after.TEMPLATES / "before_after.typ").read_text(encoding="utf-8")
+    (tmp_path / "before_after.typ").write_text(source.replace('"Source Sans Pro"', '"Nowhere Sans"'), encoding="utf-8")
+    monkeypatch.setattr(before_after, "TEMPLATES", tmp_path)
+    with pytest.raises(Exception, match=r"(?i)nowhere sans|could not be displayed"):
+        render_pdf(document)
+
+
+def test_no_room_for_typesetting_is_told_in_a_sentence(document, monkeypatch):
+    def no_room(*_, **__):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(before_after.tempfile, "TemporaryDirectory", no_room)
+    with pytest.raises(OutputError, match="Free some space"):
+        render_pdf(document)
+
+
+# --- hostile text -----------------------------------------------------------------------------------------------
+
+
+def test_hostile_names_stay_text_in_the_page(document):
+    plain, hostile = Page(render_html(renamed(document, "Marigold"))), Page(render_html(renamed(document, HOSTILE)))
+    assert [tag for tag, _ in hostile.elements] == [tag for tag, _ in plain.elements]
+    assert hostile.text.count(squeezed(HOSTILE)) >= 4  # title, client, salon, shade
+    assert hostile.text.count(squeezed(wording.zone_text(HOSTILE))) >= 4  # table, bowl, aim, panel
+    assert "49" not in hostile.text.split("Photographs")[0]
+
+
+def test_hostile_names_stay_text_in_print(document):
+    reader = pdf_of(renamed(document, HOSTILE))
+    assert HOSTILE in reader.metadata.title
+    assert "#evil *b* _i_ $x$ @a {{7*7}}" in pdf_text(reader)
+
+
+def test_findings_and_plan_notes_may_hold_hostile_text_too(document):
+    care = care_of(replace(CAUTION, message=HOSTILE, remedy=HOSTILE, source=HOSTILE))
+    plan = replace(plan_for(document.before), notes=(HOSTILE,))
+    tainted = replace(document, care=care, plan=plan)
+    page = Page(render_html(tainted))
+    assert not {"script"} & {tag for tag, _ in page.elements}
+    assert page.text.count(squeezed(HOSTILE)) == 4
+    assert "#evil *b*" in pdf_text(pdf_of(tainted))
+
+
+def test_marks_that_turn_the_reading_direction_stay_inside_their_name(document):
+    html = render_html(renamed(document, "abc\u202edef\u2067"))
+    for found in re.finditer("\u202e", html):
+        before = html[: found.start()]
+        inside_bdi = before.rfind("<bdi>") > before.rfind("</bdi>")
+        inside_drawing = before.rfind("<text") > before.rfind("</text>")
+        inside_attribute = before.rfind('="') > before.rfind(">")
+        inside_title = before.rfind("<title>") > before.rfind("</title>")
+        assert inside_bdi or inside_drawing or inside_attribute or inside_title, before[-80:]
+
+
+@pytest.mark.parametrize("name", ["雪", "عبير", "🦄", "a\x00b\x07", "\ufeff\u200b", "\ud800", "\ue000", "x" * 300])
+def test_a_name_that_the_letters_do_not_hold_prints_as_squares_and_says_so(document, name):
+    text = pdf_text(pdf_of(renamed(document, name)))
+    needs_squares = MISSING in printable(name)
+    assert ("black square" in text) == needs_squares
+    assert legible(name).replace("\n", " ") in render_html(renamed(document, name))
+
+
+def test_the_letters_counted_as_shipped_are_those_in_the_font():
+    from PIL import ImageFont  # outside: FreeType, by way of Pillow
+
+    font = ImageFont.truetype(str(before_after.FONT_FOLDER / "SourceSansPro-Regular.ttf"), 40)
+    absent = font.getmask("\ufffe")
+    for letter in "Aéßłğ€Δ→−≥½":
+        assert ord(letter) in shipped_letters()
+        assert bytes(font.getmask(letter)) != bytes(absent)
+    for letter in "雪ع🦄":
+        assert ord(letter) not in shipped_letters()
+
+
+def test_the_scale_must_have_ten_levels(document):
+    with pytest.raises(ValueError, match="ten levels"):
+        replace(document, scale_lightness=SCALE[:9])
