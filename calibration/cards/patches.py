@@ -10,8 +10,10 @@ from calibration.cards.sighting import CardSighting, PatchColours
 from calibration.photo import BoolArray, Box, EncodedRgb, FloatArray, Photo
 from calibration.transfer import CLIPPED_SHARE_OF_RANGE, look_up
 
-# A patch is clipped when a channel has run out of range on this share of its pixels: its median is lost.
-CLIPPED_SHARE = 0.4
+# A patch is clipped when a channel stands at the very top of its range (254 of 255) on this share of its pixels: its
+# median is lost.
+TOP_SHARE_OF_RANGE = 0.996
+CLIPPED_SHARE = 0.5
 # On this share it is doubtful: its mean is off by a little.
 DOUBTFUL_SHARE = 0.02
 DOUBTFUL_TRUST = 0.3
@@ -45,7 +47,7 @@ def measure_patches(photo: Photo, sighting: CardSighting) -> PatchColours:
         spread_sd=np.array([one.spread_sd for one in measured]),
         pixels=np.array([one.pixels for one in measured], dtype=np.int64),
         usable=np.array([not why for why in why_not]),
-        trust=np.array([0.0 if why else one.trust for why, one in zip(why_not, measured, strict=True)]),
+        trust=np.array([one.trust for one in measured]),
         why_not=why_not,
     )
 
@@ -61,7 +63,7 @@ def _measure_quad(photo: Photo, quad_px: FloatArray) -> _Measured:
     codes = photo.encoded_rgb[box.slices][rows, columns]
     linear = look_up(EncodedRgb(codes[None]), photo.encoding.tables)[0].astype(np.float64)
     mean, spread = linear.mean(axis=0), linear.std(axis=0)
-    places = np.stack([columns + box.left, rows + box.top], axis=1)
+    places = np.stack([columns + box.left, rows + box.top], axis=1).astype(np.float64)
     return _Measured(mean, spread, len(rows), *_fault_and_trust(codes, linear, _blocks(places, quad_px)))
 
 
@@ -96,9 +98,9 @@ def _fault_and_trust(
     codes: NDArray[np.uint8] | NDArray[np.uint16], linear: FloatArray, blocks: NDArray[np.int64]
 ) -> tuple[str, float]:
     top = np.iinfo(codes.dtype).max
-    over = float((codes >= CLIPPED_SHARE_OF_RANGE * top).mean(axis=0).max())
-    if over > CLIPPED_SHARE:
+    if float((codes >= TOP_SHARE_OF_RANGE * top).mean(axis=0).max()) > CLIPPED_SHARE:
         return "clipped", 0.0
+    over = float((codes >= CLIPPED_SHARE_OF_RANGE * top).mean(axis=0).max())
     if _unevenness(linear, blocks) > UNEVEN_SHARE:
         return "uneven", 0.0
     under = float((codes <= FLOOR_SHARE_OF_RANGE * top).mean(axis=0).max())
@@ -109,8 +111,8 @@ def _unevenness(linear: FloatArray, blocks: NDArray[np.int64]) -> float:
     """Largest difference between block means beyond what pixel noise explains, as a share of the brightest channel."""
     counts = np.bincount(blocks, minlength=9)
     filled = counts > 0
-    means = np.stack([np.bincount(blocks, linear[:, channel], 9) for channel in range(3)], axis=1)[filled]
-    means /= counts[filled, None]
+    sums = np.stack([np.bincount(blocks, linear[:, channel], 9) for channel in range(3)], axis=1)[filled]
+    means = sums.astype(np.float64) / counts[filled, None]
     noise = linear.std(axis=0) / np.sqrt(counts[filled].min())
     # JPEG and blur tie neighbours together: the noise of a block mean is about twice that of free pixels.
     span = np.maximum(np.ptp(means, axis=0) - 4 * noise, 0)

@@ -48,7 +48,8 @@ class PatchColours:
     spread_sd : Standard deviation over those pixels. float64, shape (patches, 3).
     pixels : Pixels averaged. int, shape (patches,).
     usable : Whether the patch may serve. bool, shape (patches,).
-    trust : How much it may count, less than 1 where a channel has partly run out of range. [0-1], shape (patches,).
+    trust : How much its light may count, less than 1 where a channel has partly run out of range. [0-1], shape
+        (patches,).
     why_not : For each patch "", or the code of what is wrong: "clipped", "glare", "covered" ... shape (patches,).
     """
 

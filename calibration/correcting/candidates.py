@@ -81,7 +81,7 @@ def channel_terms(model: Model, values: FloatArray) -> FloatArray:
 
 def features_of(model: Model, straight: FloatArray) -> FloatArray:
     """What the matrix is multiplied with. Shape (..., features + offset)."""
-    columns = with_root_products(straight) if model.features == 6 else straight
+    columns = straight if model.features == 3 else np.asarray(with_root_products(straight), dtype=np.float64)
     if model.offset:
         columns = np.concatenate([columns, np.ones_like(columns[..., :1])], axis=-1)
     return columns

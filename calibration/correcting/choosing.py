@@ -64,20 +64,20 @@ def choose_correction(patches: PatchColours, encoding: Encoding) -> ChosenCorrec
     _enough(patches.usable)
     reference = _reference_light(patches)
     light = np.where(patches.usable[:, None], patches.linear_rgb, 0.2 * reference) / reference
-    weights = patch_weights() * patches.trust
+    weights = serving_weights(patches)
     edition = _likelier_edition(light, weights)
     data = CardData(light, edition, weights)
     candidates = (_white_balanced(data, encoding), *(_candidate(model, data) for model in MODELS))
     best = candidates[_choice(candidates, weights)]
     error = nested_error(candidates, weights)
-    covariance = near_hair_covariance(best, edition, patches.trust)
+    covariance = near_hair_covariance(best, edition, np.where(patches.usable, patches.trust, 0.0))
     return ChosenCorrection(_for_pixels(best, encoding, reference, (error, covariance)), edition, best, reference)
 
 
-def patch_weights() -> FloatArray:
-    """How much each patch counts. shape (24,)."""
-    weights = np.ones(24)
-    weights[list(NEAR_HAIR)] = NEAR_HAIR_WEIGHT
+def serving_weights(patches: PatchColours) -> FloatArray:
+    """How much each patch counts; 0 for one that may not serve. shape (24,)."""
+    weights = np.where(patches.usable, patches.trust, 0.0)
+    weights[list(NEAR_HAIR)] *= NEAR_HAIR_WEIGHT
     return weights
 
 

@@ -30,7 +30,7 @@ def local_metric(lab_d65: FloatArray) -> FloatArray:
             # Polarisation: the form of two directions from the lengths of their sum and difference.
             mixed = _squared(lab_d65, plus) - _squared(lab_d65, minus)
             squares[:, first, second] = squares[:, second, first] = mixed / STEP**2
-    return np.linalg.cholesky(squares + 1e-9 * np.eye(3)).transpose(0, 2, 1)
+    return np.asarray(np.linalg.cholesky(squares + 1e-9 * np.eye(3)).transpose(0, 2, 1), dtype=np.float64)
 
 
 def _squared(lab_d65: FloatArray, offset: FloatArray) -> FloatArray:

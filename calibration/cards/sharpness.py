@@ -1,0 +1,83 @@
+"""How wide an edge is in a photograph: between the patches of a card, or anywhere where there is no card."""
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.cards.geometry import grid_to_photo
+from calibration.cards.layouts import CLASSIC24_COLUMNS, CLASSIC24_ROWS
+from calibration.cards.sighting import CardSighting
+from calibration.photo import Box, FloatArray, Photo
+from calibration.transfer import linear_light
+
+MOST_SAMPLES_PER_PITCH = 64
+SEARCHED_SIDE_PX = 800
+# Sharp photos at this size have edges of at most 7 px, faulty ones 10. [our assumption]
+BLURRED_PX, BLURRED_SHARE = 8.0, 0.01
+SMALLEST_STEP = 0.01  # of the range: a fainter edge is lost in noise
+
+
+def card_edge_width_px(photo: Photo, sighting: CardSighting) -> float:
+    """Width of the card's edges, across or along, whichever is wider. [px]
+
+    The height of a step over its steepest slope: about 2 px in a sharp photo, the length of the smear in a shaken one.
+    """
+    centres = sighting.patch_centres_px.reshape(CLASSIC24_ROWS, CLASSIC24_COLUMNS, 2)
+    pitches = [float(np.median(np.linalg.norm(np.diff(centres, axis=axis), axis=-1))) for axis in (1, 0)]
+    samples = int(np.clip(max(pitches), 12, MOST_SAMPLES_PER_PITCH))
+    flat = _flattened(photo, sighting, samples)
+    return max(_edge_width(flat, samples) * pitches[0], _edge_width(flat.T, samples) * pitches[1])
+
+
+def _flattened(photo: Photo, sighting: CardSighting, samples: int) -> FloatArray:
+    """The card seen from straight above, mean of the channels in linear light."""
+    low = np.maximum(np.floor(sighting.corners_px.min(axis=0)) - 2, 0).astype(int)
+    high = np.minimum(np.ceil(sighting.corners_px.max(axis=0)) + 3, [photo.width_px, photo.height_px]).astype(int)
+    light = linear_light(photo, Box(int(low[1]), int(low[0]), int(high[1]), int(high[0]))).mean(axis=-1)
+    shift = np.array([[1.0, 0, -low[0]], [0, 1, -low[1]], [0, 0, 1]])
+    middle = 0.5 / samples - 0.5
+    to_grid = np.array([[1 / samples, 0, middle], [0, 1 / samples, middle], [0, 0, 1]])
+    size = CLASSIC24_COLUMNS * samples, CLASSIC24_ROWS * samples
+    flat = cv2.warpPerspective(
+        light,
+        shift @ grid_to_photo(sighting.patch_centres_px) @ to_grid,
+        size,
+        flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
+        borderMode=cv2.BORDER_REPLICATE,
+    )
+    return np.asarray(flat, dtype=np.float64)
+
+
+def _edge_width(flat: FloatArray, samples: int) -> float:
+    """Median width of the stronger half of the edges between neighbours in a row, in pitches."""
+    widths, heights = [], []
+    for row in range(flat.shape[0] // samples):
+        band = flat[int((row + 0.25) * samples) : int((row + 0.75) * samples)].mean(axis=0)
+        for column in range(flat.shape[1] // samples - 1):
+            profile = band[int((column + 0.5) * samples) : int((column + 1.5) * samples)]
+            ends = max(1, samples // 8)
+            height = max(profile[:ends].mean(), profile[-ends:].mean()) - profile.min()
+            heights.append(height)
+            widths.append(height / max(np.abs(np.diff(profile)).max(), 1e-6) / samples)
+    stronger = np.argsort(heights)[len(heights) // 2 :]
+    return float(np.median(np.array(widths)[stronger]))
+
+
+def photo_blurred(photo: Photo) -> bool:
+    """Whether even the strongest edges anywhere are smeared over a hundredth of the photo and seven pixels."""
+    scale = min(1.0, SEARCHED_SIDE_PX / max(photo.width_px, photo.height_px))
+    light = cv2.resize(linear_light(photo), None, fx=scale, fy=scale, interpolation=cv2.INTER_AREA).mean(axis=-1)
+    width = _strongest_edges_px(np.asarray(light, dtype=np.float32))
+    return bool(width >= max(BLURRED_PX, BLURRED_SHARE * max(light.shape)))
+
+
+def _strongest_edges_px(light: NDArray[np.float32]) -> float:
+    """Median width of the edges where the light steps most; 0 in a picture without steps."""
+    smooth = cv2.GaussianBlur(light, (0, 0), 1.2)
+    slope = np.hypot(cv2.Sobel(smooth, -1, 1, 0, scale=0.125), cv2.Sobel(smooth, -1, 0, 1, scale=0.125))
+    window = np.ones((31, 31), np.uint8)
+    height = cv2.dilate(smooth, window) - cv2.erode(smooth, window)
+    strong = height >= max(float(np.percentile(height, 95)), SMALLEST_STEP)
+    if not strong.any():
+        return 0.0
+    return float(np.median(height[strong] / np.maximum(cv2.dilate(slope, window)[strong], 1e-6)))
