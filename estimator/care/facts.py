@@ -114,8 +114,6 @@ class Facts:
 
     def __post_init__(self) -> None:
         faults = [fault for spec in FACT_TABLE.specs.values() if (fault := spec.fault_of(self.by_name[spec.fact]))]
-        if self.wants_toner is True and self.wants_oxidative_dye is False:
-            faults.append("A toner is an oxidative dye here; say yes to both, or to neither.")
         if faults:
             raise BadInputError(" ".join([*faults, "Correct the answer, or leave it open."]))
 

@@ -119,8 +119,3 @@ def test_figures_of_a_plan_are_added_and_nothing_else_changes():
 def test_an_answer_is_no_figure_of_a_plan():
     with pytest.raises(BadInputError, match="age_years is no figure"):
         baseline_facts().with_plan_figures(age_years=40)
-
-
-def test_a_toner_is_an_oxidative_dye():
-    with pytest.raises(BadInputError, match="oxidative"):
-        Facts(wants_toner=True)

@@ -19,6 +19,7 @@ def test_an_open_answer_that_a_stop_hangs_on_means_test_first():
     assert finding.missing == ("scalp_state",)
     assert set(finding.rules) == {"scalp-broken", "scalp-irritated"}
     assert "state of the scalp" in finding.message
+    assert finding.remedy == "What does the scalp look like, seen by eye?"
     assert not finding.answerable
 
 
@@ -103,6 +104,13 @@ def test_a_plan_s_open_figure_is_missed_too():
     [finding] = verdict.findings
     assert finding.code == "answer-missing"
     assert finding.missing == ("touches_scalp",)
+
+
+def test_a_toner_of_direct_dye_needs_no_patch_test():
+    """Common practice; a reaction to hair colour before still asks for a test first."""
+    direct = {"wants_toner": True, "wants_oxidative_dye": False, "wants_direct_dye": True}
+    assert judge(baseline_facts(**direct, patch_test="none")).verdict == "clear"
+    assert judge(baseline_facts(**direct, dye_reaction_before="mild")).codes == ("dye-reaction-direct",)
 
 
 def test_the_first_questions_settle_a_toner():

@@ -45,8 +45,7 @@ def answers_to(spec: FactSpec) -> st.SearchStrategy[object]:
 
 def changes() -> st.SearchStrategy[tuple[str, object]]:
     """One fact and an answer to it."""
-    specs = [spec for spec in SPECS.values() if spec.fact != "wants_toner"]
-    return st.sampled_from(specs).flatmap(lambda spec: st.tuples(st.just(spec.fact), answers_to(spec)))
+    return st.sampled_from(list(SPECS.values())).flatmap(lambda spec: st.tuples(st.just(spec.fact), answers_to(spec)))
 
 
 WISHES = ("wants_lightener", "wants_oxidative_dye", "wants_direct_dye", "wants_straightening", "touches_scalp")
@@ -78,8 +77,8 @@ def steps_to_worse() -> list[tuple[str, object, object]]:
     return steps
 
 
-def test_every_fact_has_a_worse_side_but_wants_toner():
-    assert {fact for fact, _, _ in steps_to_worse()} == set(SPECS) - {"wants_toner"}
+def test_every_fact_has_a_worse_side():
+    assert {fact for fact, _, _ in steps_to_worse()} == set(SPECS)
 
 
 @settings(FEW, max_examples=250)
@@ -108,8 +107,6 @@ def test_where_a_rule_just_fires_making_any_of_its_facts_worse_keeps_the_verdict
 @given(client=clients(), fact=st.sampled_from(sorted(SPECS)))
 def test_not_knowing_a_fact_is_never_milder_than_its_mildest_answer(client, fact):
     spec = SPECS[fact]
-    if fact == "wants_toner":
-        return
     answers = {Kind.NUMBER: telling_numbers(fact), Kind.YES_NO: [False, True]}.get(spec.kind, list(spec.words))
     answers = [frozenset(), *({word} for word in spec.words)] if spec.kind is Kind.SET else answers
     known = [judge(replace(client, **{fact: frozenset(a) if isinstance(a, set) else a})) for a in answers]
