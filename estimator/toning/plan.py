@@ -93,7 +93,7 @@ class PlanSettings:
     max_bowls : At most so many bowls. 1-12; most hands manage two well.
     most_shades, most_parts : In one bowl; clear not counted among the shades, but among the parts.
     bowl_price : What one more bowl must gain, over all zones together. [ΔE2000]
-    shade_price : What each further shade in a bowl must gain. [ΔE2000]
+    shade_price : What each further shade in a bowl must gain, in every zone of it. [ΔE2000]
     mismatch_price : What each step of unlike timing within a bowl costs. [ΔE2000]
     developer : What is poured; None for what is usual with the kind of colour. At most 10 volume.
     """
@@ -101,8 +101,8 @@ class PlanSettings:
     max_bowls: int = 2
     most_shades: int = 3
     most_parts: int = 6
-    bowl_price: float = 0.5
-    shade_price: float = 0.1
+    bowl_price: float = 1.0
+    shade_price: float = 0.2
     mismatch_price: float = 0.1
     developer: PeroxideStrength | None = None
 

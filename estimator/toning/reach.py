@@ -13,6 +13,7 @@ LIFT_FROM_LEVELS = 0.5
 ORANGE_OR_REDDER = ("red", "red-brown", "orange")
 COOLER_THAN_NEUTRAL = ("pearl", "ash", "violet")
 GREEN_BEYOND = 2.5  # a* below the target's, and below 0, by so much looks green. Our assumption.
+CLEAR_DELTA_E_2000 = 4.0  # a difference that is clear to the eye. Our assumption.
 FAR_DELTA_E_2000 = 6.0  # a best mix farther off than this does not give the tone asked for. Our assumption.
 _NO_SPREAD: FloatArray = np.zeros((3, 3))
 # A toned result is named by the tone it lies nearest to; the pastel has its own words where it is not meant.
@@ -57,7 +58,7 @@ def reasons_out_of_reach(
     lift = levels_to_lift(request)
     if lift:
         return (_needs_lift(request, lift),)
-    if region.holds(predicted_lab_d65) or delta_e_2000 < FAR_DELTA_E_2000 / 2:
+    if region.holds(predicted_lab_d65) or delta_e_2000 < CLEAR_DELTA_E_2000:
         return ()
     if _looks_green(predicted_lab_d65, region):
         return (_turns_green(request),)

@@ -46,7 +46,9 @@ class Recipes:
     """Recipes that were weighed in full; a row is one recipe mixed for one usual time.
 
     shade_rows, parts : shape (n, 3). clear_parts : shape (n,).
-    cost : Expected ΔE2000 in each zone, with what unlike timing costs, at the best time. shape (n, zones).
+    cost : Expected ΔE2000 in each zone at the best time, with the prices of unlike timing and of further shades.
+        shape (n, zones).
+    price : Of mixing the bowl at all. shape (n,).
     steps : Which of strength_steps() that best time is. shape (n, zones).
     weighed : How many recipes were looked at in all.
     """
@@ -160,7 +162,8 @@ def _with_clear_and_time(
             share = times * count / (times * count + clear)
             cost, steps = _at_every_usual_time(expected[rows], share, settings.mismatch_price)
             ingredients = (mixes.parts[rows] > 0).sum(axis=1) + (clear > 0)
-            price = settings.bowl_price + settings.shade_price * (ingredients - 1)
+            cost += settings.shade_price * np.tile(ingredients - 1, len(cost) // len(rows))[:, None]
+            price = np.full(len(rows), settings.bowl_price)
             thinned = (mixes.shade_rows[rows], times * mixes.parts[rows], np.full(len(rows), clear))
             usual_times = len(cost) // len(rows)
             blocks.append((*(np.concatenate([column] * usual_times) for column in (*thinned, price)), cost, steps))

@@ -1,6 +1,5 @@
 """Bowls and zones written out: grams, minutes, the predicted result with its spread, and what to know about it."""
 
-import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,10 +19,11 @@ from estimator.toning.plan import Bowl, ZonePlan, ZoneRequest
 from estimator.toning.reach import left_longer, levels_to_lift, nearest_in_words, reasons_out_of_reach
 from estimator.toning.shades import ShadeKind, Shelf
 from estimator.toning.targets import TargetRegion
-from estimator.toning.timing import Timing, minutes_for, timing_of
+from estimator.toning.timing import Timing, minutes_for, outer_minutes, strength_after, timing_of
 from estimator.toning.weighing import DRAWS_TO_TELL, Aim, draws_of
 
-LONGER_TIMES = 2.0  # times the planned minutes: what the warning about leaving it on longer looks at
+# The warning about leaving it on looks at the outer limit, or at twice the planned minutes where that is more.
+LONGER_TIMES = 2.0
 WIDE_LIGHTNESS_SD = 4.0  # about a level either way, nine in ten
 OWN_BOWL_GAINS = 1.5  # [ΔE2000] what a bowl of its own must gain to be worth telling
 COSTS_LEVELS = 0.5  # darkening worth telling
@@ -112,8 +112,9 @@ def _timing(request: ZoneRequest, dose: Dose | None) -> Timing:
 
 
 def _if_left_longer(request: ZoneRequest, now: Hair, dose: Dose) -> str:
-    longer = math.sqrt(LONGER_TIMES) * dose.strength
-    minutes = minutes_for(longer, dose.mix.rule.full_minutes, request.hair.porosity)
+    full_minutes, porosity = dose.mix.rule.full_minutes, request.hair.porosity
+    minutes = max(outer_minutes(), LONGER_TIMES * minutes_for(dose.strength, full_minutes, porosity))
+    longer = strength_after(minutes, full_minutes, porosity)
     planned = now.with_dye(dose.strength * dose.mix.added)[0]
     return left_longer(minutes, planned, now.with_dye(longer * dose.mix.added)[0])
 
