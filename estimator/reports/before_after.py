@@ -20,7 +20,6 @@ from estimator.reports.sheet import Sheet
 __all__ = ["BeforeAfter", "Heading", "render_html", "render_pdf"]
 
 TEMPLATES = files("estimator.reports").joinpath("templates")
-PDF_STANDARDS = ["a-2a", "ua-1"]  # archival and tagged (ISO 19005-2), accessible (ISO 14289-1)
 
 
 # The two forms of one report say the same; its words and pictures go when the document goes.
@@ -115,8 +114,9 @@ def _typeset(words: dict[str, Any], sheet: Sheet, day: datetime.date) -> bytes:
             str(source), root=folder, font_paths=_fonts(), sys_inputs={"sheet": json.dumps(words, ensure_ascii=False)}
         )
         noon = datetime.datetime(day.year, day.month, day.day, 12, tzinfo=datetime.UTC)
-        pdf, warnings = compiler.compile_with_warnings(format="pdf", pdf_standards=PDF_STANDARDS, timestamp=noon)
-    if warnings:
+        # Archival and tagged (ISO 19005-2), accessible (ISO 14289-1).
+        pdf, warnings = compiler.compile_with_warnings(format="pdf", pdf_standards=["a-2a", "ua-1"], timestamp=noon)
+    if warnings or not isinstance(pdf, bytes):
         # An unknown font or a dropped glyph is only a warning to the typesetter; in a report it would be a wrong page.
-        raise RuntimeError(f"The printed report is faulty: {warnings[0].message}")
-    return bytes(pdf)
+        raise RuntimeError(f"The printed report is faulty: {[warning.message for warning in warnings]}")
+    return pdf

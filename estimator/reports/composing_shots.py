@@ -1,7 +1,9 @@
 """The photographs of a report: corrected pictures of one size, outlines, numbers beside the hair, findings."""
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
+from calibration.corrected import CorrectedPhoto
 from calibration.findings import Finding, Severity
 from estimator.reports import wording
 from estimator.reports.document import BeforeAfter, PhotoReading
@@ -26,7 +28,9 @@ def shots_of(document: BeforeAfter) -> Shots:
     readings = [("Before", document.before)]
     if document.after is not None:
         readings.append(("After", document.after))
-    pairs = [(corrected_picture(photo.corrected), card_picture(photo.corrected)) for _, photo in readings]
+    # Decoding, arithmetic and encoding all let go of the interpreter, so two photographs take little longer than one.
+    with ThreadPoolExecutor(len(readings)) as pool:
+        pairs = list(pool.map(_pictures_of, [photo.corrected for _, photo in readings]))
     # Both lie in a frame as broad as the broadest, so that they stand side by side at one size.
     frame_ratio = max(picture.width_px / picture.height_px for picture, _ in pairs)
     numbers = zone_numbers(document)
@@ -38,6 +42,10 @@ def shots_of(document: BeforeAfter) -> Shots:
             pictures[f"{key}-card.jpg"] = card.jpeg
         shots.append(_shot(word, reading, (picture, card), frame_ratio, numbers))
     return Shots(tuple(shots), pictures, tuple(readings))
+
+
+def _pictures_of(corrected: CorrectedPhoto) -> tuple[Picture, Picture | None]:
+    return corrected_picture(corrected), card_picture(corrected)
 
 
 def zone_numbers(document: BeforeAfter) -> dict[str, int]:

@@ -9,6 +9,7 @@ from typing import Any
 
 FONT_FOLDER = files("estimator.reports").joinpath("fonts")
 MISSING = "\u25a0"  # a black square stands for a letter that the shipped family does not hold
+TURNING_MARKS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 MISSING_NOTE = "A black square stands for a letter that the printed form does not hold; the page form shows it."
 
 
@@ -29,10 +30,17 @@ def printable(text: str) -> str:
 
 
 def legible(text: str) -> str:
-    """The text without the characters that no page may hold: control characters and stray halves of pairs."""
+    """The text without what no page may hold: control characters, stray halves of pairs, and marks that turn direction.
+
+    Letters that run from right to left still do so by themselves; a turning mark would take what follows with it.
+    """
     if text.isprintable():
         return text
-    return "".join(letter for letter in text if letter in "\t\n" or unicodedata.category(letter) not in ("Cc", "Cs"))
+    return "".join(letter for letter in text if letter in "\t\n" or _may_stand(letter))
+
+
+def _may_stand(letter: str) -> bool:
+    return unicodedata.category(letter) not in ("Cc", "Cs") and letter not in TURNING_MARKS
 
 
 def each_text(tree: Any, change: Callable[[str], str]) -> Any:

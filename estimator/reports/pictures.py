@@ -7,6 +7,7 @@ import functools
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import cv2
 import numpy as np
@@ -19,7 +20,7 @@ from calibration.corrected import CorrectedPhoto
 from calibration.photo import Box, EncodedRgb, Photo, XyzD65
 from estimator.zones.outline import Zone
 
-LONGEST_PX = 1600
+LONGEST_PX = 1280  # 84 mm of paper at 380 dots per inch; two of them keep a page under 2 MB
 CARD_LONGEST_PX = 480
 JPEG_QUALITY = 88
 STRIP_ROWS = 100  # strips stay in the processor's cache
@@ -91,10 +92,17 @@ def screen_pixels(xyz_d65: XyzD65) -> tuple[NDArray[np.uint8], float]:
         linear = cv2.transform(np.ascontiguousarray(xyz_d65[top : top + STRIP_ROWS]), to_srgb)
         # Sampled by rows, never by columns: JPEG halves its chroma along them.
         sample = linear[::7]
-        beyond.append(np.mean((sample.min(axis=-1) < -0.005) | (sample.max(axis=-1) > 1.005)))
-        codes = np.clip(linear, 0, 1) * np.float32(65535)
+        beyond.append(cv2.countNonZero(_clipped(sample)) / (sample.shape[0] * sample.shape[1]))
+        codes = np.clip(linear, 0, 1, out=linear) * np.float32(65535)
         np.take(table, codes.astype(np.uint16), out=srgb[top : top + STRIP_ROWS], mode="clip")
     return srgb, float(np.mean(beyond))
+
+
+def _clipped(linear_srgb: NDArray[np.integer[Any] | np.floating[Any]]) -> NDArray[np.uint8]:
+    """Where a colour lies more than half a step of 8 bits beyond the screen's. shape (rows, columns)."""
+    lowest = functools.reduce(cv2.min, cv2.split(linear_srgb))
+    highest = functools.reduce(cv2.max, cv2.split(linear_srgb))
+    return ((lowest < -0.005) | (highest > 1.005)).astype(np.uint8)
 
 
 @functools.cache

@@ -3,13 +3,10 @@
 Intervals are nine-in-ten and are shown to two significant digits of their own width: finer would pretend.
 """
 
-from __future__ import annotations
-
 import math
 import unicodedata
 from collections.abc import Sequence
 from datetime import date
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,25 +14,19 @@ from calibration.colourspaces import lab_to_lch
 from calibration.findings import Verdict
 from calibration.photo import FloatArray
 from estimator.care.answers import Answer
+from estimator.reading.comparing import ZoneDifference
+from estimator.reading.evenness import UNEVEN_INSIDE_L, Evenness
 from estimator.reading.zone_reading import NINE_IN_TEN, ZoneReading
 from estimator.scale.appearance import Level, Warmth
 from estimator.toning.peroxide import PeroxideStrength
 
-if TYPE_CHECKING:
-    from estimator.reading.comparing import ZoneDifference
-
 MINUS = "\u2212"
 VERDICT_WORDS = {Verdict.USABLE: "usable", Verdict.CARE: "usable with care", Verdict.RETAKE: "retake"}
 
-# facts: no threshold was measured for hair; these stand between those for teeth and are our assumption.
-CHANGE_SEEN_DE2000 = 2.0
-CHANGE_CLEAR_DE2000 = 4.0
-CHI_SQUARED_3_NINE_IN_TEN = 6.251  # 90 % point of chi-squared with 3 degrees of freedom, standard tables
+NO_CHANGE = "no change shown"
 LARGE_CHANGE_DE2000 = 5.0  # CIEDE2000 is meant for small differences; beyond it the parts of the change are told too
 
 
-# A level is 3 to 9 L* wide on the default scale; half of the narrow ones and one of the wide ones. Our assumption.
-SPREAD_WORDS = ((4.0, "even"), (9.0, "somewhat uneven"), (math.inf, "uneven"))
 AXIS_WORDS = (("lighter", "deeper"), ("redder", "less red"), ("yellower", "less yellow"))
 MONTHS = (
     *("January", "February", "March", "April", "May", "June"),
@@ -127,9 +118,19 @@ def reading_text(reading: ZoneReading) -> str:
 
 def spread_text(reading: ZoneReading) -> str:
     """How even one zone is inside: "even, ±2.1 L*", which holds nine of ten places in it."""
-    reach = NINE_IN_TEN * float(reading.spread_lab[0])
-    word = next(word for most, word in SPREAD_WORDS if reach <= most)
-    return f"{word}, ±{number_text(reach, 1)} L*"
+    spread = float(reading.spread_lab[0])
+    return f"{'uneven' if spread > UNEVEN_INSIDE_L else 'even'}, ±{number_text(NINE_IN_TEN * spread, 1)} L*"
+
+
+def evenness_text(evenness: Evenness) -> str:
+    """How well the zones match: "nape is darker than crown; ΔE 6.1 between ..."."""
+    words = evenness.words.rstrip(".")
+    for zone in evenness.pair:
+        words = words.replace(zone, zone_text(zone))
+    between = f"{delta_e_text(evenness.largest_delta_e_2000)} between the two that differ most"
+    reach = f"{number_text(evenness.lightness_range, 1)} L* from darkest to lightest"
+    inside = f"; uneven inside: {list_text([zone_text(zone) for zone in evenness.uneven_inside])}"
+    return f"{words}; {between}, {reach}{inside if evenness.uneven_inside else ''}"
 
 
 def delta_e_text(delta_e_2000: float) -> str:
@@ -151,22 +152,6 @@ def card_error_text(held_out_de2000: float, verified: bool) -> str:
 # --- differences -----------------------------------------------------------------------------------------------
 
 
-def change_shown(d_lab: FloatArray, covariance: FloatArray, delta_e_2000: float) -> bool:
-    """Whether a change is larger than what may be seen, and than its own nine-in-ten interval."""
-    if delta_e_2000 < CHANGE_SEEN_DE2000:
-        return False
-    # A tiny ridge: two readings that share everything have no covariance left, and then any change is one.
-    distance = float(d_lab @ np.linalg.solve(covariance + 1e-9 * np.eye(3), d_lab))
-    return distance > CHI_SQUARED_3_NINE_IN_TEN
-
-
-def change_word(d_lab: FloatArray, covariance: FloatArray, delta_e_2000: float) -> str:
-    """Size of a change in words: "no change shown", "slight change", "clear change"."""
-    if not change_shown(d_lab, covariance, delta_e_2000):
-        return "no change shown"
-    return "slight change" if delta_e_2000 <= CHANGE_CLEAR_DE2000 else "clear change"
-
-
 def shift_text(change: float, low: float, high: float, words: tuple[str, str]) -> str:
     """One axis of a change in words: "lighter by 12.3 (10.1 to 14.5)"; open both ways where nought lies inside."""
     if low <= 0 <= high:
@@ -179,14 +164,13 @@ def shift_text(change: float, low: float, high: float, words: tuple[str, str]) -
 
 
 def change_text(change: ZoneDifference) -> str:
-    """Size of a change: "clear change, ΔE 6.3"; "no change shown" where it is within its own interval."""
-    word = change_word(change.d_lab, change.covariance, change.delta_e_2000)
-    return f"{word}, {delta_e_text(change.delta_e_2000)}"
+    """What changed: "clearly darker and more muted, ΔE 11.0"; "no change shown" where it is within its own interval."""
+    return f"{change.words}, {delta_e_text(change.delta_e_2000)}"
 
 
 def direction_text(change: ZoneDifference) -> str:
-    """What a change amounts to in the trade's words: "deeper by 6.1 (4.8 to 7.4); less yellow by 12 (9 to 15)"."""
-    if not change_shown(change.d_lab, change.covariance, change.delta_e_2000):
+    """A change in figures, axis by axis: "deeper by 6.1 (4.8 to 7.4); less yellow by 12 (9 to 15)"."""
+    if change.words == NO_CHANGE:
         return "within what the photographs can tell apart"
     told = [
         shift_text(float(moved), float(low), float(high), words)

@@ -5,7 +5,6 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
-from estimator.reading.comparing import ZoneDifference
 
 from calibration.cards.sighting import CardSighting
 from calibration.colourspaces import SRGB_TO_XYZ_D65, lab_to_xyz, xyz_to_srgb8
@@ -14,6 +13,8 @@ from calibration.correcting.applying import TableCorrection
 from calibration.findings import CaptureVerdict, Finding, Severity, Verdict, verdict_from
 from calibration.photo import Box, EncodedRgb, Encoding, Photo
 from estimator.care.verdicts import CareFinding, CareVerdict, CareWord
+from estimator.reading.comparing import difference
+from estimator.reading.evenness import Evenness, evenness
 from estimator.reading.zone_reading import NINE_IN_TEN, ProfilePoint, ZoneReading
 from estimator.reports.document import BeforeAfter, Heading
 from estimator.scale.appearance import Level, Warmth
@@ -44,7 +45,7 @@ class SampleReading:
     zones: tuple[SampleZone, ...]
     outlined: tuple[Zone, ...]
     unread: tuple[Finding, ...] = ()
-    evenness: None = None
+    evenness: Evenness | None = None
 
 
 def srgb_encoding() -> Encoding:
@@ -115,14 +116,7 @@ def side(
     zones = tuple(zone_of(number, name) for number, name in enumerate(names))
     corrected = corrected_of(photo_of(painted(COLOURS[word])), verified, findings)
     read = tuple(reading_of(zone, lab, verified) for zone, lab in zip(zones, COLOURS[word], strict=False))
-    return SampleReading(corrected, read, zones)
-
-
-def change_of(before: SampleZone, after: SampleZone, delta_e_2000: float) -> ZoneDifference:
-    covariance = np.diag([0.8, 0.4, 0.9])
-    moved = after.reading.lab_d65 - before.reading.lab_d65
-    reach = NINE_IN_TEN * np.sqrt(np.diag(covariance))
-    return ZoneDifference(before.zone.name, moved, covariance, moved - reach, moved + reach, delta_e_2000, "")
+    return SampleReading(corrected, read, zones, evenness=evenness(tuple(zone.reading for zone in read)))
 
 
 def care_of(*findings: CareFinding) -> CareVerdict:
@@ -164,10 +158,8 @@ def visit(after: bool = True, care: CareVerdict | None = None, **heading: object
     """An invented visit of two zones: the crown changes clearly, the nape does not."""
     before = side("before", findings=(GLARE,))
     later = side("after") if after else None
-    changes = tuple(
-        change_of(old, new, delta_e_2000)
-        for old, new, delta_e_2000 in zip(before.zones, later.zones if later else (), (11.0, 0.6), strict=False)
-    )
+    pairs = zip(before.zones, later.zones, strict=True) if later else ()
+    changes = tuple(difference(old.reading, new.reading) for old, new in pairs)
     whose = {"client_code": "Marigold", "salon": "Saltmarsh Lane", "day": date(2026, 11, 25), "demo": True, **heading}
     return BeforeAfter(
         Heading(**whose), before, care or care_of(CAUTION), plan_for(before), SCALE, later, changes  # type: ignore[arg-type]

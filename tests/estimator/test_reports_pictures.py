@@ -26,9 +26,9 @@ def test_a_flat_patch_keeps_its_colour_through_shrinking_correction_and_jpeg():
     assert np.abs(middle - srgb[80 * 9, 40 * 9].astype(int)).max() <= 2  # JPEG at this quality moves a flat patch by 1
 
 
-def test_a_picture_is_at_most_1600_px_long_and_small_photos_are_not_enlarged():
+def test_a_picture_is_at_most_1280_px_long_and_small_photos_are_not_enlarged():
     large = corrected_of(photo_of(np.full((2500, 1700, 3), 90, dtype=np.uint8)))
-    assert opened(pictures.corrected_picture(large)).size == (1088, 1600)
+    assert opened(pictures.corrected_picture(large)).size == (870, 1280)
     small = pictures.corrected_picture(side("before").corrected)
     assert (small.width_px, small.height_px, small.scale) == (240, 200, 1.0)
 

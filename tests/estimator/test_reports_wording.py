@@ -2,16 +2,18 @@
 
 from datetime import date
 
-import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from estimator.reading.comparing import difference
+from estimator.reading.evenness import evenness
 from estimator.reading.zone_reading import NINE_IN_TEN
 from estimator.reports import wording
 from estimator.reports.drawings import CHI_SQUARED_2_NINE_IN_TEN
 from estimator.scale.appearance import Level, Warmth
 from estimator.toning.peroxide import PeroxideStrength
+from tests.estimator.report_samples import side
 
 
 @pytest.mark.parametrize(
@@ -54,31 +56,25 @@ def test_the_tables_behind_nine_in_ten_are_those_of_statistics():
     from scipy import special
 
     assert pytest.approx(special.ndtri(0.95), abs=5e-5) == NINE_IN_TEN
-    assert pytest.approx(special.chdtri(3, 0.1), abs=5e-4) == wording.CHI_SQUARED_3_NINE_IN_TEN
     assert pytest.approx(special.chdtri(2, 0.1), abs=5e-4) == CHI_SQUARED_2_NINE_IN_TEN
 
 
-def test_no_change_is_claimed_inside_the_readings_own_interval():
-    moved = np.array([3.0, 0.0, 0.0])
-    assert wording.change_word(moved, np.diag([9.0, 9.0, 9.0]), 3.0) == "no change shown"
-    assert wording.change_word(moved, np.diag([0.5, 0.5, 0.5]), 3.0) == "slight change"
+def test_a_change_is_told_with_its_size_and_never_inside_its_own_interval():
+    before, after = side("before"), side("after")
+    crown, nape = (
+        difference(old.reading, new.reading) for old, new in zip(before.zones, after.zones, strict=True)
+    )
+    assert wording.change_text(crown).startswith("clearly darker")
+    assert wording.direction_text(crown).startswith("deeper by 6.0 (")
+    assert wording.change_text(nape).startswith("no change shown")
+    assert wording.direction_text(nape) == "within what the photographs can tell apart"
 
 
-def test_two_readings_with_nothing_changed_claim_nothing_in_nine_of_ten_pairs():
-    rng = np.random.default_rng(7)
-    covariance = np.array([[4.0, 0.5, 0.8], [0.5, 2.0, 1.0], [0.8, 1.0, 5.0]])
-    draws = rng.multivariate_normal(np.zeros(3), covariance, 4000)
-    claimed = np.mean([wording.change_shown(moved, covariance, 99.0) for moved in draws])
-    assert claimed == pytest.approx(0.1, abs=0.015)  # three standard errors of a share of 0.1 in 4000
-
-
-# Half of observers see 0.8 and accept 1.8 ΔE2000 on teeth (BMC Oral Health 2021, quoting the multi-centre study).
-@pytest.mark.parametrize(
-    ("delta_e", "word"),
-    [(0.8, "no change shown"), (1.8, "no change shown"), (3.0, "slight change"), (6.0, "clear change")],
-)
-def test_changes_that_few_can_see_are_not_called_changes(delta_e, word):
-    assert wording.change_word(np.array([delta_e, 0, 0]), 1e-4 * np.eye(3), delta_e) == word
+def test_evenness_names_the_zones_as_they_are_spoken():
+    read = side("before", names=("crown_regrowth", "nape"))
+    told = wording.evenness_text(evenness(tuple(zone.reading for zone in read.zones)))
+    assert told.startswith("nape is darker than crown regrowth; ΔE ")
+    assert told.endswith("8.0 L* from darkest to lightest")
 
 
 def test_a_shift_is_told_in_the_direction_that_it_went():
