@@ -1,5 +1,6 @@
 """The command `tressmeter`: arguments in, the verbs of a visit called, values printed. Heavy imports stay inside."""
 
+import os
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -31,7 +32,7 @@ def read(
         list[str] | None, typer.Option(help="Strand pattern of a zone, such as crown=coily. May be repeated.")
     ] = None,
     neutral: Annotated[
-        str | None, typer.Option(help="x,y,radius in pixels of a neutral thing (white towel, grey card) if no card is there.")
+        str | None, typer.Option(help="x,y,radius in pixels of a neutral thing (white towel) where there is no card.")
     ] = None,
     out: OutOption = None,
     json: Annotated[bool, typer.Option("--json", help="Print the reading as JSON instead of a table.")] = False,
@@ -188,4 +189,10 @@ def main() -> None:
     except KeyboardInterrupt:
         _stop("Stopped. Nothing half-written was left.")
     except MemoryError:
-        _stop("This machine has too little free memory for that photograph. Close other programs, or use a smaller one.")
+        _stop("This machine has too little free memory for that. Close other programs, or use a smaller photograph.")
+    except Exception as problem:
+        # The one place that catches broadly: a person gets a sentence, whatever happened.
+        if "TRESSMETER_TRACE" in os.environ:
+            raise
+        _stop(f"Tressmeter failed in a way it should not ({type(problem).__name__}). Nothing was changed. "
+              "Run it again with TRESSMETER_TRACE=1 set, and send what it prints to the developers.")

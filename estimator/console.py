@@ -13,16 +13,23 @@ from rich.table import Table
 from rich.text import Text
 
 from calibration.findings import Finding, Severity
-from estimator import rows
-from estimator.care.rules import CareVerdict, CareWord
+from estimator.batch import rows_of_photo
+from estimator.care.cautions import Caution, first_aid, standing_order, usual_cautions
+from estimator.care.verdicts import CareVerdict, CareWord
 from estimator.files import write_text
 from estimator.reading.comparing import ZoneDifference
 from estimator.reports import wording
 from estimator.toning.plan import Bowl, Plan, ZonePlan
 from estimator.visit import CheckedPlan, PhotoReading
+from estimator.visit_file import VisitOutcome
 
 WORD_FOR = {Severity.RETAKE: "retake", Severity.CARE: "with care", Severity.NOTE: "note"}
-_SHAPE = {CareWord.STOP: "■ STOP", CareWord.TEST_FIRST: "▲ TEST FIRST", CareWord.CAUTION: "◆ CAUTION", CareWord.CLEAR: "● CLEAR"}
+_SHAPE = {
+    CareWord.STOP: "■ STOP",
+    CareWord.TEST_FIRST: "▲ TEST FIRST",
+    CareWord.CAUTION: "◆ CAUTION",
+    CareWord.CLEAR: "● CLEAR",
+}
 
 _console = Console(highlight=False, soft_wrap=False)
 
@@ -51,7 +58,7 @@ def print_reading(photo: str, reading: PhotoReading) -> None:
         _console.print(_zone_table(reading))
         _say("Intervals hold nine times in ten. " + f"Level stands on the {reading.zones[0].level.scale}.")
     if reading.evenness is not None:
-        _say(f"Between zones: {wording.evenness_text(reading.evenness)}.")
+        _say(f"Between zones: {reading.evenness.words}")
     for read in reading.zones:
         for finding in read.reading.findings:
             _print_finding(finding)
@@ -82,13 +89,14 @@ def print_reading_json(photo: str, reading: PhotoReading) -> None:
         "photo": photo,
         "verdict": reading.corrected.verdict.verdict.value,
         "findings": [_finding_record(finding) for finding in reading.corrected.verdict.findings],
-        "zones": [rows.zone_record(read) for read in reading.zones],
+        "zones": [row for row in rows_of_photo(photo, reading) if row["zone"]],
     }
     print(json.dumps(document, ensure_ascii=False, indent=1))
 
 
 def _finding_record(finding: Finding) -> dict[str, str]:
-    return {"code": finding.code, "severity": finding.severity.value, "message": finding.message, "remedy": finding.remedy}
+    told = {"message": finding.message, "remedy": finding.remedy}
+    return {"code": finding.code, "severity": finding.severity.value, **told}
 
 
 def print_differences(differences: Sequence[ZoneDifference]) -> None:
@@ -163,16 +171,30 @@ def _plan_cells(zone: ZonePlan) -> tuple[str, ...]:
     )
 
 
-def print_cautions(title: str, cautions: Sequence[Any]) -> None:
+def print_cautions(title: str, cautions: Sequence[Caution]) -> None:
     """Cautions that stand beside every formula, or first aid."""
     _say(title, "bold")
     for caution in cautions:
         _say(f"  {caution.title}: {caution.text}")
 
 
-def print_line(text: str) -> None:
-    """One line as it stands."""
-    _say(text)
+def print_visit(name: str, outcome: VisitOutcome) -> None:
+    """A whole visit: readings, care, bowls with their cautions, and what changed."""
+    document = outcome.document
+    if document.heading.demo:
+        _say("DEMO DATA: the salon, the client and the hair are invented.", "bold reverse")
+    _say(f"{document.heading.salon}, {document.heading.client_code}, {wording.date_text(document.heading.day)}")
+    print_reading(f"{name}, before", outcome.before)
+    print_care(document.care)
+    if outcome.checked.plan is not None or document.care.is_stop:
+        print_plan(outcome.checked)
+    if outcome.checked.plan is not None:
+        print_cautions(standing_order(), usual_cautions())
+    print_cautions("First aid", first_aid())
+    if outcome.after is not None:
+        print_reading(f"{name}, after", outcome.after)
+    if document.differences:
+        print_differences(document.differences)
 
 
 def print_written(paths: Sequence[Path]) -> None:

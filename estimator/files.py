@@ -23,7 +23,7 @@ def load_text(path: Path) -> str:
     try:
         return _load(path, MOST_TEXT_BYTES, "file").decode("utf-8-sig")
     except UnicodeDecodeError as problem:
-        raise BadInputError(f"The file {path.name} is not text (UTF-8). Save it as CSV or text, then try again.") from problem
+        raise BadInputError(f"The file {path.name} is not text (UTF-8). Save it as text, then try again.") from problem
 
 
 def _load(path: Path, most_bytes: int, what: str) -> bytes:
@@ -33,13 +33,15 @@ def _load(path: Path, most_bytes: int, what: str) -> bytes:
         size = path.stat().st_size
         if size > most_bytes:
             raise BadInputError(
-                f"The {what} {path.name} has {size / 1e6:.0f} MB; {most_bytes / 1e6:.0f} MB are allowed. Use a smaller one."
+                f"The {what} {path.name} has {size / 1e6:.0f} MB; {most_bytes / 1e6:.0f} MB are allowed. "
+                "Use a smaller one."
             )
         return path.read_bytes()
     except FileNotFoundError as problem:
         raise BadInputError(f"There is no {what} at {path}. Check the path.") from problem
     except OSError as problem:
-        raise BadInputError(f"The {what} {path.name} can't be read ({problem.strerror}). Check its permissions.") from problem
+        why = problem.strerror or "unknown reason"
+        raise BadInputError(f"The {what} {path.name} can't be read ({why}). Check its permissions.") from problem
 
 
 def load_zones(path: Path | None, strands: tuple[str, ...]) -> ZoneSpec | None:

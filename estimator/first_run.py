@@ -80,7 +80,8 @@ def make_environment() -> None:
             f"Python can't make a virtual environment here. On Debian or Ubuntu: apt install python{version}-venv"
         ) from problem
     except OSError as problem:
-        raise SetUpError(f"The folder {ROOT} can't be written ({problem.strerror}). Copy it to one that can.") from problem
+        why = problem.strerror
+        raise SetUpError(f"The folder {ROOT} can't be written ({why}). Copy the project to one that can.") from problem
 
 
 def python_inside() -> Path:

@@ -4,18 +4,20 @@ Pages and the command call these and nothing below them. Nothing here touches a 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from calibration.correcting.neutral_reference import NeutralPoint
 from calibration.corrected import CorrectedPhoto
+from calibration.correcting.neutral_reference import NeutralPoint
 from calibration.findings import Finding, Severity, Verdict
 from calibration.pipeline import correct_bytes
 from estimator.care.facts import Facts
-from estimator.care.rules import CareVerdict, CareWord, judge
+from estimator.care.rules import judge
+from estimator.care.unknown import UNKNOWN
+from estimator.care.verdicts import CareVerdict, CareWord
 from estimator.errors import BadInputError
 from estimator.reading.comparing import ZoneDifference, difference
 from estimator.reading.evenness import Evenness, evenness
-from estimator.reading.zone_colour import read_zone
+from estimator.reading.zone_colour import read_zones as read_all_zones
 from estimator.reading.zone_reading import ZoneReading
 from estimator.reports.document import BeforeAfter, Heading
 from estimator.scale.appearance import Level, Warmth
@@ -111,16 +113,11 @@ def read_zones(corrected: CorrectedPhoto, outlined: tuple[Zone, ...]) -> PhotoRe
             outlined = (propose_hair(corrected),)
         except BadInputError as problem:
             return PhotoReading(corrected, (), (), (_unread("hair", problem),), None)
-    zones, unread = [], []
-    for zone in outlined:
-        if zone.known_lab_d65 is not None:
-            continue
-        try:
-            zones.append(_in_trade_terms(zone, read_zone(corrected, zone, outlined)))
-        except BadInputError as problem:
-            unread.append(_unread(zone.name, problem))
-    between = evenness(tuple(read.reading for read in zones)) if len(zones) > 1 else None
-    return PhotoReading(corrected, tuple(zones), outlined, tuple(unread), between)
+    read = read_all_zones(corrected, outlined)
+    place = {zone.name: zone for zone in outlined}
+    zones = tuple(_in_trade_terms(place[reading.zone], reading) for reading in read.readings)
+    unread = tuple(_unread(refusal.zone, refusal) for refusal in read.unread)
+    return PhotoReading(corrected, zones, outlined, unread, evenness(read.readings) if len(zones) > 1 else None)
 
 
 def _in_trade_terms(zone: Zone, reading: ZoneReading) -> ReadZone:
@@ -128,7 +125,7 @@ def _in_trade_terms(zone: Zone, reading: ZoneReading) -> ReadZone:
 
 
 def _unread(zone: str, problem: BadInputError) -> Finding:
-    return Finding("zone_unread", Severity.CARE, str(problem), "Outline the zone again, or take a closer photo.", zone)
+    return Finding("zone_unread", Severity.CARE, str(problem), "", zone)
 
 
 def compare(before: PhotoReading, after: PhotoReading) -> tuple[ZoneDifference, ...]:
@@ -141,7 +138,17 @@ def compare(before: PhotoReading, after: PhotoReading) -> tuple[ZoneDifference, 
 
 def check(facts: Facts) -> CareVerdict:
     """What may not be done and what must be tested first, for a toning that only deposits."""
-    return judge(facts.with_plan_figures(wants_oxidative_dye=True, wants_toner=True))
+    return judge(_where_it_lies(facts).with_plan_figures(wants_oxidative_dye=True, wants_toner=True))
+
+
+def _where_it_lies(facts: Facts) -> Facts:
+    """A toner is taken to touch the scalp and whatever was relaxed or lightened, unless somebody says that it won't."""
+    said = {
+        "touches_scalp": True,
+        "touches_relaxed_hair": facts.relaxer_kind if facts.relaxer_kind is UNKNOWN else facts.relaxer_kind != "none",
+        "touches_lightened_hair": True,
+    }
+    return facts.with_plan_figures(**{name: value for name, value in said.items() if getattr(facts, name) is UNKNOWN})
 
 
 @dataclass(frozen=True)
@@ -151,7 +158,7 @@ class Wishes:
     targets: tuple[Target, ...]
     hair: Mapping[str, HairFacts]
     shelf: Shelf
-    settings: PlanSettings = PlanSettings()
+    settings: PlanSettings = field(default_factory=PlanSettings)
 
 
 def plan(reading: PhotoReading, facts: Facts, wishes: Wishes) -> CheckedPlan:
@@ -193,7 +200,7 @@ def _requests(reading: PhotoReading, wishes: Wishes) -> tuple[ZoneRequest, ...]:
 def _with_figures_of(planned: Plan, facts: Facts) -> Facts:
     kinds = {bowl.kind for bowl in planned.bowls}
     direct = {ShadeKind.SEMI_PERMANENT} & kinds
-    return facts.with_plan_figures(
+    return _where_it_lies(facts).with_plan_figures(
         wants_oxidative_dye=bool(kinds - direct),
         wants_toner=True,
         wants_direct_dye=bool(direct),

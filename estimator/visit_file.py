@@ -9,7 +9,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from estimator import visit
-from estimator.care.facts import Facts
+from estimator.care.facts import facts_from_answers
 from estimator.errors import BadInputError
 from estimator.files import load_photo, load_text, load_zones
 from estimator.reports.document import BeforeAfter, Heading
@@ -100,7 +100,7 @@ def run_visit(path: Path) -> VisitOutcome:
     written = load_visit_file(path)
     before = _read(path, written.before, written.zones)
     after = _read(path, written.after, written.after_zones or written.zones) if written.after else None
-    facts = facts_from(written.facts)
+    facts = facts_from_answers(written.facts)
     care = visit.check(facts)
     checked = visit.CheckedPlan(care, None, care)
     if written.targets and not before.refused:
@@ -112,14 +112,6 @@ def run_visit(path: Path) -> VisitOutcome:
 def _read(path: Path, photo: str, zones: str | None) -> visit.PhotoReading:
     spec = load_zones(path.parent / zones, ()) if zones else None
     return visit.read_photo(load_photo(path.parent / photo), spec)
-
-
-def facts_from(entries: dict[str, Any]) -> Facts:
-    """Facts of the consultation as a file names them; what it does not name is unknown. Raises BadInputError."""
-    unknown_names = sorted(set(entries) - set(Facts.__dataclass_fields__))
-    if unknown_names:
-        raise BadInputError(f"[facts] names {', '.join(unknown_names)}, which the consultation does not ask. Mend the name.")
-    return Facts(**{name: frozenset(entry) if isinstance(entry, list) else entry for name, entry in entries.items()})
 
 
 def _wishes(path: Path, written: VisitFile) -> visit.Wishes:

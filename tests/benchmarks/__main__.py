@@ -4,9 +4,8 @@ import importlib
 import sys
 from pathlib import Path
 
-NAMES = sorted(
-    path.stem for path in Path(__file__).parent.glob("*.py") if path.stem not in ("__main__", "__init__", "timing", "scenes")
-)
+PARTS = {"__main__", "timing", "scenes"}  # what the benchmarks share
+NAMES = sorted({path.stem for path in Path(__file__).parent.glob("*.py")} - PARTS)
 
 if len(sys.argv) < 2 or sys.argv[1] not in NAMES:
     sys.exit(f"Say which benchmark: {', '.join(NAMES)}")
