@@ -48,11 +48,8 @@ def render_pdf(document: BeforeAfter) -> bytes:
     OutputError : The temporary folder can't be written, which typesetting needs for the pictures.
     """
     sheet = _sheet_of(document)
-    words = each_text(asdict(replace(sheet, pictures={})), printable)
-    if MISSING in json.dumps(words, ensure_ascii=False):
-        words["known"].append(["Letters", MISSING_NOTE])
     try:
-        return _typeset(words, sheet, document.heading.day)
+        return _typeset(printed_words(sheet, document.heading.day), sheet, document.heading.day)
     except OSError as fault:
         place = tempfile.gettempdir()
         raise OutputError(f"The PDF could not be made: {place} can't be written. Free some space there.") from fault
@@ -92,6 +89,14 @@ def _data_uri(content: bytes, kind: str) -> str:
 # --- printed form ----------------------------------------------------------------------------------------------
 
 
+def printed_words(sheet: Sheet, day: datetime.date) -> dict[str, Any]:
+    """Everything that the printed form says, made of letters that it can show."""
+    words: dict[str, Any] = each_text(asdict(replace(sheet, pictures={})), printable)
+    if MISSING in json.dumps(words, ensure_ascii=False):
+        words["known"].append(["Letters", MISSING_NOTE])
+    return {**words, "day": [day.year, day.month, day.day]}
+
+
 @functools.cache
 def _fonts() -> Any:
     import typst
@@ -102,17 +107,8 @@ def _fonts() -> Any:
 
 def _typeset(words: dict[str, Any], sheet: Sheet, day: datetime.date) -> bytes:
     """The PDF of these words. They travel as data, never as markup; pictures as files of a folder of their own."""
-    import typst
-
-    words["day"] = [day.year, day.month, day.day]
     with tempfile.TemporaryDirectory(prefix="tressmeter-") as folder:
-        for name, jpeg in sheet.pictures.items():
-            Path(folder, name).write_bytes(jpeg)
-        source = Path(folder, "before_after.typ")
-        source.write_bytes(TEMPLATES.joinpath("before_after.typ").read_bytes())
-        compiler = typst.Compiler(
-            str(source), root=folder, font_paths=_fonts(), sys_inputs={"sheet": json.dumps(words, ensure_ascii=False)}
-        )
+        compiler = laid_out(words, sheet, Path(folder))
         noon = datetime.datetime(day.year, day.month, day.day, 12, tzinfo=datetime.UTC)
         # Archival and tagged (ISO 19005-2), accessible (ISO 14289-1).
         pdf, warnings = compiler.compile_with_warnings(format="pdf", pdf_standards=["a-2a", "ua-1"], timestamp=noon)
@@ -120,3 +116,15 @@ def _typeset(words: dict[str, Any], sheet: Sheet, day: datetime.date) -> bytes:
         # An unknown font or a dropped glyph is only a warning to the typesetter; in a report it would be a wrong page.
         raise RuntimeError(f"The printed report is faulty: {[warning.message for warning in warnings]}")
     return pdf
+
+
+def laid_out(words: dict[str, Any], sheet: Sheet, folder: Path) -> Any:
+    """A typesetter that has the template and the pictures in `folder`, and the words as data."""
+    import typst
+
+    for name, jpeg in sheet.pictures.items():
+        (folder / name).write_bytes(jpeg)
+    source = folder / "before_after.typ"
+    source.write_bytes(TEMPLATES.joinpath("before_after.typ").read_bytes())
+    data = {"sheet": json.dumps(words, ensure_ascii=False)}
+    return typst.Compiler(str(source), root=str(folder), font_paths=_fonts(), sys_inputs=data)

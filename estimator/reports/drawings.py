@@ -21,6 +21,7 @@ WIDTH_PX = 320
 SURROUND = "#777777"  # neutral, L* 50; black on it has 4.7:1
 PATCH_PX = 96  # 2 degrees at 40 cm
 FRAME_PX = 24  # least breadth of the neutral surround
+LETTER_PX = 8.2  # mean breadth of a letter of TEXT_PX, on the wide side
 CHI_SQUARED_2_NINE_IN_TEN = 4.605  # 90 % point of chi-squared with 2 degrees of freedom, standard tables
 
 
@@ -164,16 +165,23 @@ def _level_bar(row: StripRow, middle: float, ink: Ink) -> list[str]:
     place = f'x="{start:.1f}" y="{middle - 6:.1f}" width="{max(end - start, 2):.1f}" height="12"'
     bar = f'<rect {place} {fill} stroke="{ink.quiet}" stroke-width="1"/>'
     tick = line((centre, middle - 11), (centre, middle + 11), ink.text, "text", 3)
-    words = f"{row.word} {number_text(row.level.level, 1)}{'' if row.verified else ', unverified'}"
-    return [bar, tick, _beside((start, end), middle, words, ink)]
+    words = _beside((start, end), middle, f"{row.word} {number_text(row.level.level, 1)}", ink)
+    if row.verified:
+        return [bar, tick, words]
+    # What is unverified says so on the bar's other side: both words on one side may not fit.
+    return [bar, tick, words, _beside((start, end), middle, "unverified", ink, other_side=True)]
 
 
-def _beside(ends: tuple[float, float], middle: float, words: str, ink: Ink) -> str:
-    """Words right of a mark, or left of it, where there is more room."""
+def _beside(
+    ends: tuple[float, float], middle: float, words: str, ink: Ink, other_side: bool = False
+) -> str:
+    """Words on that side of a mark where there is more room; where there is none, over its end."""
     left, right = min(ends), max(ends)
-    if left > WIDTH_PX - right:
-        return _haloed((left - 12, middle + 6), words, ink, "end")
-    return _haloed((right + 12, middle + 6), words, ink)
+    to_the_left = (left > WIDTH_PX - right) != other_side
+    needed = LETTER_PX * len(words)
+    if to_the_left:
+        return _haloed((max(left - 12, needed + 4), middle + 6), words, ink, "end")
+    return _haloed((min(right + 12, WIDTH_PX - needed - 4), middle + 6), words, ink)
 
 
 def _strip_words(rows: Sequence[StripRow], target_level: float | None) -> str:
@@ -302,7 +310,7 @@ def _free_spot(
 ) -> _Words:
     """Where words lie beside their mark with the least overlap of other words and marks, inside the frame."""
     left, top, side = frame
-    width, height = 8.2 * len(words), TEXT_PX + 3
+    width, height = LETTER_PX * len(words), TEXT_PX + 3
     best, least = _Words(0, 0, 0, 0), math.inf
     for nearness, (right, down) in enumerate(_SIDES):
         x = centre[0] + (11 if right > 0 else -11 - width if right < 0 else -width / 2)
@@ -412,9 +420,10 @@ def _profile_names(
 
 def _profile_colours(row: ProfileRow, ends: tuple[float, float], top: float, height: float) -> list[str]:
     left, right = ends
-    width = (right - left) / len(row.points)
+    # Whole pixels: a seam between two patches would be a colour that is in neither.
+    edges = np.round(np.linspace(left, right, len(row.points) + 1)).astype(int)
     return [
-        f'<rect x="{left + width * number:.2f}" y="{top:.1f}" width="{width:.2f}" height="{height}"'
+        f'<rect x="{edges[number]}" y="{top:g}" width="{edges[number + 1] - edges[number]}" height="{height:g}"'
         f' fill="{hex_colour(point.lab_d65)}" shape-rendering="crispEdges"/>'
         for number, point in enumerate(row.points)
     ]
