@@ -125,7 +125,7 @@ def encoding_from_profile(icc: bytes, codes: int) -> Encoding | None:
     residual = np.max(np.abs(linear @ columns - profile_to_xyz(mixed, icc)[0]))
     if residual > MATRIX_RESIDUAL_LIMIT:
         return None
-    return Encoding(tables.astype(np.float32), PCS_TO_D65 @ columns.T, profile_name(icc))
+    return Encoding(np.clip(tables, 0, 1).astype(np.float32), PCS_TO_D65 @ columns.T, profile_name(icc))
 
 
 def encoding_from_profile_or_fail(icc: bytes, codes: int) -> Encoding:

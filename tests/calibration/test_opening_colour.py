@@ -2,6 +2,7 @@
 
 import hashlib
 import struct
+import tracemalloc
 from pathlib import Path
 
 import imagecodecs
@@ -195,8 +196,13 @@ def test_a_profile_with_a_missing_piece_is_broken() -> None:
 
 
 def test_a_packed_profile_that_swells_without_end_is_broken_not_unpacked() -> None:
-    photo = open_photo(files.png_bytes(EIGHT, iCCP=files.png_icc(bytes(50_000_000))))
+    photo_bytes = files.png_bytes(EIGHT, iCCP=files.png_icc(bytes(50_000_000)))
+    tracemalloc.start()
+    photo = open_photo(photo_bytes)
+    _, peak_bytes = tracemalloc.get_traced_memory()
+    tracemalloc.stop()
     assert [finding.code for finding in photo.findings] == ["profile_broken"]
+    assert peak_bytes < 20_000_000
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,8 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from calibration.errors import PhotoRefusedError
 from calibration.opening import open_photo
@@ -111,6 +113,34 @@ def test_a_layered_jpeg_that_lacks_its_last_layers_is_refused() -> None:
     with pytest.raises(PhotoRefusedError) as caught:
         open_photo(lacking)
     assert caught.value.finding.code == "damaged"
+
+
+def test_a_wrong_check_sum_is_refused_in_any_part_of_a_png() -> None:
+    # libpng warns only, where the part is not needed for the pixels; a wrong gamma would pass unseen.
+    whole = files.png_bytes(PICTURE, gAMA=(50000).to_bytes(4, "big"))
+    at = whole.index(b"gAMA") + 6
+    with pytest.raises(PhotoRefusedError) as caught:
+        open_photo(whole[:at] + b"\x01" + whole[at + 1 :])
+    assert "check sum" in caught.value.finding.message
+
+
+def test_a_heic_that_is_cut_behind_its_pixels_is_refused_too() -> None:
+    whole = WHOLE["HEIC"]() + (100).to_bytes(4, "big") + b"free" + bytes(92)
+    assert open_photo(whole).bits == 10
+    with pytest.raises(PhotoRefusedError):
+        open_photo(whole[:-10])
+
+
+STARTS = (b"", b"\xff\xd8\xff\xe0", b"\x89PNG\r\n\x1a\n", b"II*\0\x08\0\0\0", b"MM\0*", b"RIFF\x40\0\0\0WEBPVP8 ")
+STARTS += (b"\0\0\0\x18ftypheic\0\0\0\0mif1heic", b"II*\0\x10\0\0\0CR\2\0", b"FUJIFILMCCD-RAW ", b"GIF89a", b"%PDF")
+
+
+@given(start=st.sampled_from(STARTS), rest=st.binary(max_size=400))
+@settings(max_examples=300, derandomize=True, deadline=None)
+def test_any_bytes_at_all_are_refused_with_words(start: bytes, rest: bytes) -> None:
+    with pytest.raises(PhotoRefusedError) as caught:
+        open_photo(start + rest)
+    assert caught.value.finding.remedy.endswith(".")
 
 
 def test_a_tiff_strip_that_ends_early_is_refused() -> None:

@@ -44,7 +44,9 @@ def salted_jpeg(turn: int = 6, **options: object) -> bytes:
         0xED, b"Photoshop 3.0\0IPTC-SEED"
     )
     hidden += segment(0xE2, b"MPF\0TAIL-SEED") + segment(0xE7, b"IPTC-SEED")
-    return plain[:2] + hidden + plain[2:] + b"TAIL-SEED" + plain
+    # A JFIF head with a picture of 3 x 1 pixels inside, as JFIF 1.02 allows.
+    jfif = segment(0xE0, b"JFIF\0\1\2\0\0\1\0\1\3\1" + b"TAIL-SEED")
+    return plain[:2] + jfif + hidden + plain[20:] + b"TAIL-SEED" + plain
 
 
 def salted_png() -> bytes:
