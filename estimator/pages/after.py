@@ -1,6 +1,5 @@
 """Step 6: the photograph after, what changed, and the report."""
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import streamlit as st
@@ -9,11 +8,11 @@ from estimator.pages import draft, kept, outlines
 from estimator.pages.care import first_aid
 from estimator.pages.demo import demo_after
 from estimator.pages.draft import Draft, Shot
-from estimator.pages.escaping import in_html, in_markdown
+from estimator.pages.escaping import in_html
 from estimator.pages.frame import main_action
 from estimator.pages.photograph import look, take
 from estimator.pages.readings import show_reading
-from estimator.pages.showing import drawing, put, tell
+from estimator.pages.showing import drawing, one_sentence, put
 from estimator.pages.zones import draw_zones
 from estimator.reports import wording
 
@@ -88,14 +87,18 @@ def _difference(changed: "ZoneDifference", before: "PhotoReading", after: "Photo
     pair = (before.zone(changed.zone), after.zone(changed.zone))
     labs = [tuple(float(x) for x in read.reading.lab_d65) for read in pair]
     words = (("before", wording.level_text(pair[0].level)), ("after", wording.level_text(pair[1].level)))
-    patches = swatches([
-        Patch((lab[0], lab[1], lab[2]), word, read.reading.verified) for lab, word, read in zip(labs, words, pair, strict=True)
-    ])  # fmt: skip
+    patches = swatches(
+        [
+            Patch((lab[0], lab[1], lab[2]), word, read.reading.verified)
+            for lab, word, read in zip(labs, words, pair, strict=True)
+        ]
+    )
     name = wording.zone_text(changed.zone)
-    said = "".join(f"<li>{in_html(words)}</li>" for words in changed.words)
     put(
         f'<div class="reading"><h2>{in_html(name)}</h2><div class="row wraps">{drawing(patches)}<div>'
-        f'<p class="figure">{in_html(wording.delta_e_text(changed.delta_e_2000))}</p><ul>{said}</ul></div></div></div>'
+        f'<p class="figure">{in_html(wording.delta_e_text(changed.delta_e_2000))}</p>'
+        f"<p><b>{in_html(wording.change_text(changed))}</b></p><p>{in_html(wording.direction_text(changed))}</p>"
+        f'<p class="amounts quiet">{in_html(wording.lab_difference_text(changed))}</p></div></div></div>'
     )
 
 
@@ -107,10 +110,26 @@ def _report(visit: Draft) -> None:
     made = st.session_state.get("report")
     if made and made[0] == key:
         with st.container(key="action"):
-            st.download_button("Download the report (PDF)", made[1].pdf, made[1].stem + ".pdf", "application/pdf",
-                               type="primary", key="main_action", width="stretch", on_click="ignore")  # fmt: skip
-            st.download_button("Download as a web page (HTML)", made[1].html, made[1].stem + ".html", "text/html",
-                               key="html_report", width="stretch", on_click="ignore")  # fmt: skip
+            st.download_button(
+                "Download the report (PDF)",
+                made[1].pdf,
+                made[1].stem + ".pdf",
+                "application/pdf",
+                type="primary",
+                key="main_action",
+                width="stretch",
+                on_click="ignore",
+            )
+            st.download_button(
+                "Download as a web page (HTML)",
+                made[1].html,
+                made[1].stem + ".html",
+                "text/html",
+                key="html_report",
+                width="stretch",
+                on_click="ignore",
+            )
     elif main_action("Make the report"):
-        st.session_state["report"] = (key, kept.report(visit))
-        st.rerun()
+        with one_sentence():
+            st.session_state["report"] = (key, kept.report(visit))
+            st.rerun()

@@ -78,19 +78,32 @@ def _ask_one(question: "Question") -> None:
     key = f"answer_{question.fact}"
     answer = draft.current().answers.get(question.fact)
     label = question.text  # of our own table
-    kept_by = {"key": key, "on_change": _answered, "args": (question.fact, key)}
+    kept_by: dict[str, Any] = {"key": key, "on_change": _answered, "args": (question.fact, key)}
     if question.kind is Kind.NUMBER:
         unit = f" ({question.unit})" if question.unit else ""
-        st.number_input(label + unit, min_value=float(question.low), max_value=float(question.high),
-                        value=None if answer is None else float(answer), step=1.0, format="%g", placeholder=NOT_KNOWN,
-                        help=None, **kept_by)  # fmt: skip
+        st.number_input(
+            label + unit,
+            min_value=float(question.low),
+            max_value=float(question.high),
+            value=None if answer is None else float(answer),
+            step=1.0,
+            format="%g",
+            placeholder=NOT_KNOWN,
+            **kept_by,
+        )
     elif question.kind is Kind.YES_NO:
         st.pills(label, [False, True], format_func=lambda yes: "Yes" if yes else "No", default=answer, **kept_by)
     else:
         several = question.kind is Kind.SET
         words = dict(question.choices) | ({NONE: "none of these"} if several else {})
-        st.pills(label, list(words), format_func=words.__getitem__,
-                 selection_mode="multi" if several else "single", default=answer, **kept_by)  # fmt: skip
+        st.pills(
+            label,
+            list(words),
+            format_func=words.__getitem__,
+            selection_mode="multi" if several else "single",
+            default=answer,
+            **kept_by,
+        )
 
 
 def _answered(fact: str, key: str) -> None:

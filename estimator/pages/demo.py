@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 from estimator.errors import BadInputError
 from estimator.pages import kept
 from estimator.pages.draft import Draft, Shot, Wish
-from estimator.pages.tracing import outlined
 
 if TYPE_CHECKING:
     from estimator.visit_file import VisitFile
@@ -20,9 +19,15 @@ def demo_visit() -> Draft:
 
     visit = load_visit_file(VISIT)
     return Draft(
-        salon=visit.salon, client=visit.client, demo=True, before=_shot(visit.before, visit.zones),
-        answers=dict(visit.facts), wishes=_wishes(visit), max_bowls=visit.max_bowls,
-    )  # fmt: skip
+        salon=visit.salon,
+        client=visit.client,
+        day=visit.date,
+        demo=True,
+        before=_shot(visit.before, visit.zones),
+        answers=dict(visit.facts),
+        wishes=_wishes(visit),
+        max_bowls=visit.max_bowls,
+    )
 
 
 def demo_after() -> Shot:
@@ -39,7 +44,9 @@ def _shot(photo: str, zones: str | None) -> Shot:
     try:
         photo_bytes = (VISIT.parent / photo).read_bytes()
     except OSError as problem:
-        raise BadInputError(f"The sample photograph {photo} can't be read. Fetch the folder sample_images again.") from problem
+        raise BadInputError(
+            f"The sample photograph {photo} can't be read. Fetch the folder sample_images again."
+        ) from problem
     shot = Shot(photo_bytes, kept.hash_of(photo_bytes))
     return kept.with_zones_from_file(shot, VISIT.parent / zones) if zones else shot
 
@@ -47,7 +54,13 @@ def _shot(photo: str, zones: str | None) -> Shot:
 def _wishes(visit: "VisitFile") -> dict[str, Wish]:
     hair = {zone: visit.hair_of_zone.get(zone, visit.hair) for zone in visit.targets}
     return {
-        zone: Wish(target.level, target.tone, hair[zone].length_cm, hair[zone].strand_diameter, hair[zone].density,
-                   hair[zone].porosity)
+        zone: Wish(
+            target.level,
+            target.tone,
+            hair[zone].length_cm,
+            hair[zone].strand_diameter,
+            hair[zone].density,
+            hair[zone].porosity,
+        )
         for zone, target in visit.targets.items()
-    }  # fmt: skip
+    }

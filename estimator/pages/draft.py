@@ -1,6 +1,7 @@
 """The visit in hand: what the person has put in so far. It lives with the page's session and survives every step."""
 
 from dataclasses import dataclass, field, replace
+from datetime import date
 from typing import Any, Literal
 
 import streamlit as st
@@ -75,10 +76,15 @@ class Wish:
 
 @dataclass(frozen=True, eq=False)
 class Draft:
-    """One visit as entered so far."""
+    """One visit as entered so far.
+
+    client : Initials or a code, never a full name: it stands on reports.
+    day : Of the visit; None for today.
+    """
 
     salon: str = ""
     client: str = ""
+    day: date | None = None
     demo: bool = False
     before: Shot | None = None
     after: Shot | None = None

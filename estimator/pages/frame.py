@@ -31,7 +31,8 @@ def run(title: str, steps: tuple[Step, ...]) -> None:
     """Draw the screen that the address names, inside the frame that all screens share."""
     st.set_page_config(page_title=title, layout="wide", initial_sidebar_state="collapsed")
     pages = [
-        st.Page(step.show, title=step.name, url_path=step.path, default=number == 0) for number, step in enumerate(steps)
+        st.Page(step.show, title=step.name, url_path=step.path, default=number == 0)
+        for number, step in enumerate(steps)
     ]
     chosen = st.navigation(pages, position="hidden")
     st.session_state["pages"] = {step.path: page for step, page in zip(steps, pages, strict=True)}
@@ -61,7 +62,7 @@ def _steps(here: int, pages: list[Any], steps: tuple[Step, ...]) -> None:
 
 
 def next_step(label: str, path: str, *, waits_for: str = "") -> None:
-    """The main action of a screen, always in view: the way to the next step, or the sentence that says what it needs."""
+    """The main action of a screen: the way to the next step, or the sentence that says what it needs."""
     if main_action(f"Next: {label}", waits_for=f"Next: {label}, {waits_for}" if waits_for else ""):
         st.switch_page(st.session_state["pages"][path])
 

@@ -4,6 +4,7 @@ The only file of the pages that calls the verbs of a visit. What is kept is shar
 """
 
 import base64
+import datetime
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -79,7 +80,7 @@ def picture(shot: Shot) -> Picture:
 
 
 def zones(shot: Shot) -> tuple[Zone, ...]:
-    """The zones as they were drawn; one that came from a file or a proposal and was not touched keeps its exact shape."""
+    """The zones as drawn; one from a file or a proposal that nobody touched keeps its exact shape."""
     from estimator.zones.inputs import zones_of
     from estimator.zones.specification import PolygonZones, ZoneSpec
 
@@ -200,7 +201,9 @@ def _plan(key: str, _draft: Draft) -> "CheckedPlan":
         raise BadInputError("No zone has a target yet. Choose a level and a tone for one zone at least.")
     targets = tuple(Target(zone, wish.level, wish.tone) for zone, wish in _draft.wishes.items())
     hair = {
-        zone: HairFacts(wish.length_cm, StrandDiameter(wish.strand_diameter), Density(wish.density), Porosity(wish.porosity))
+        zone: HairFacts(
+            wish.length_cm, StrandDiameter(wish.strand_diameter), Density(wish.density), Porosity(wish.porosity)
+        )
         for zone, wish in _draft.wishes.items()
     }
     wishes = visit.Wishes(targets, hair, demo_shelf(), PlanSettings(max_bowls=_draft.max_bowls))
@@ -221,18 +224,19 @@ def differences(visit_draft: Draft) -> "tuple[ZoneDifference, ...]":
     return visit.compare(reading(visit_draft.before), reading(visit_draft.after))
 
 
-
-
 def with_outlines_of(shot: Shot, other: Shot) -> Shot:
     """The photograph with the outlines of another one, to be moved where the hair lies now."""
     here, there = corrected(shot).photo, corrected(other).photo
     same_size = (here.width_px, here.height_px) == (there.width_px, there.height_px)
     across, down = here.width_px / there.width_px, here.height_px / there.height_px
     copied = tuple(
-        replace(zone, points_px=tuple((x * across, y * down) for x, y in zone.points_px),
-                exact=zone.exact if same_size else None)
+        replace(
+            zone,
+            points_px=tuple((x * across, y * down) for x, y in zone.points_px),
+            exact=zone.exact if same_size else None,
+        )
         for zone in drawn_zones(other)
-    )  # fmt: skip
+    )
     return replace(shot.with_zones(copied, selected=0, revision=shot.revision + 1), setting=other.setting)
 
 
@@ -248,9 +252,30 @@ class Report:
 def report_key(visit_draft: Draft) -> str:
     """Changes whenever a report on this visit would."""
     after = reading_key(visit_draft.after) if visit_draft.after else ""
-    return hashlib.sha256(repr((plan_key(visit_draft), after, visit_draft.client, visit_draft.salon)).encode()).hexdigest()
+    return hashlib.sha256(
+        repr((plan_key(visit_draft), after, visit_draft.client, visit_draft.salon)).encode()
+    ).hexdigest()
 
 
 def report(visit_draft: Draft) -> Report:
-    """The report on this visit, before and after or as a plan sheet."""
-    raise BadInputError("No report yet.")
+    """The report on this visit, before and after or as a plan sheet; raises BadInputError, OutputError."""
+    from estimator import visit
+    from estimator.reports.before_after import render_html, render_pdf
+    from estimator.reports.document import Heading
+
+    if visit_draft.before is None:
+        raise BadInputError("There is no photograph from before, so there is nothing to report. Take one in step 1.")
+    day = visit_draft.day or datetime.date.today()
+    heading = Heading(visit_draft.client or "no code", visit_draft.salon or "no salon named", day, visit_draft.demo)
+    after = reading(visit_draft.after) if visit_draft.after and drawn_zones(visit_draft.after) else None
+    document = visit.document_of(heading, reading(visit_draft.before), _checked(visit_draft), after)
+    return Report(f"before-after-{day.isoformat()}", render_pdf(document), render_html(document))
+
+
+def _checked(visit_draft: Draft) -> "CheckedPlan":
+    from estimator.visit import CheckedPlan
+
+    if visit_draft.wishes:
+        return plan(visit_draft)
+    verdict = care(visit_draft)
+    return CheckedPlan(verdict, None, verdict)

@@ -22,11 +22,24 @@ _board = st.components.v2.component(
 _OUTLINE_WORDS = {
     "tools": [["remove", "Remove this point"], ["add", "Add a point"]],
     "more": "Move a point with buttons",
-    "more_tools": [["previous", "Previous point"], ["next", "Next point"], ["left", "Left"], ["right", "Right"],
-                   ["up", "Up"], ["down", "Down"]],
-}  # fmt: skip
+    "more_tools": [
+        ["previous", "Previous point"],
+        ["next", "Next point"],
+        ["left", "Left"],
+        ["right", "Right"],
+        ["up", "Up"],
+        ["down", "Down"],
+    ],
+}
 _SPOT_WORDS = {
-    "tools": [["left", "Left"], ["right", "Right"], ["up", "Up"], ["down", "Down"], ["bigger", "Larger"], ["smaller", "Smaller"]]
+    "tools": [
+        ["left", "Left"],
+        ["right", "Right"],
+        ["up", "Up"],
+        ["down", "Down"],
+        ["bigger", "Larger"],
+        ["smaller", "Smaller"],
+    ]
 }
 _WORDS: dict[Mode, dict[str, Any]] = {"look": {}, "outline": _OUTLINE_WORDS, "spot": _SPOT_WORDS}
 
@@ -44,9 +57,14 @@ class Drawing:
 
 
 def photo_board(
-    picture: Picture, alt: str, drawing: Drawing, *, mode: Mode = "look", key: str,
+    picture: Picture,
+    alt: str,
+    drawing: Drawing,
+    *,
+    mode: Mode = "look",
+    key: str,
     on_event: Callable[[dict[str, Any]], None] | None = None,
-) -> None:  # fmt: skip
+) -> None:
     """Show the picture with what lies over it; tell `on_event` of each change, once the finger is lifted.
 
     The events are {"kind": "outline", zone, points, serial}, {"kind": "choose", zone, serial} and
@@ -63,7 +81,9 @@ def photo_board(
 
 def _handed_over(picture: Picture, alt: str, drawing: Drawing, mode: Mode) -> dict[str, Any]:
     spot = None if drawing.spot is None else dict(zip(("x_px", "y_px", "radius_px"), drawing.spot, strict=True))
-    zones = [{"label": zone.name.replace("_", " "), "points": [list(p) for p in zone.points_px]} for zone in drawing.zones]
+    zones = [
+        {"label": zone.name.replace("_", " "), "points": [list(p) for p in zone.points_px]} for zone in drawing.zones
+    ]
     return {
         "photo": {"src": picture.source, "width_px": picture.width_px, "height_px": picture.height_px, "alt": alt},
         "mode": mode,

@@ -18,9 +18,29 @@ if TYPE_CHECKING:
     from calibration.corrected import CorrectedPhoto
 
 # A hint for the browser's file dialog only: what a file is, its bytes tell.
-FILE_ENDINGS = "jpg jpeg png tif tiff webp heic heif dng cr2 cr3 nef arw raf rw2 orf".split()
+FILE_ENDINGS = [
+    "jpg",
+    "jpeg",
+    "png",
+    "tif",
+    "tiff",
+    "webp",
+    "heic",
+    "heif",
+    "dng",
+    "cr2",
+    "cr3",
+    "nef",
+    "arw",
+    "raf",
+    "rw2",
+    "orf",
+]
 _HOW = "Hair dry, one kind of light, a 24-patch card beside the hair."
-_POINT = "No card was found. Point at a neutral thing in the same light: a white towel, a grey card. The reading is then rough."
+_POINT = (
+    "No card was found. Point at a neutral thing in the same light: a white towel, a grey card. "
+    "The reading is then rough."
+)
 _POINT_ALT = "The photograph. Tap a neutral thing, or move the ring with the arrow keys, plus and minus for its size."
 
 
@@ -44,8 +64,11 @@ def show() -> None:
 
 def _name() -> None:
     key = "client_name"
-    st.text_input("Client", key=key, max_chars=80, value=draft.current().client,
-                  on_change=lambda: draft.change(client=st.session_state[key].strip()))  # fmt: skip
+
+    def named() -> None:
+        draft.change(client=st.session_state[key].strip())
+
+    st.text_input("Client, by initials or a code", draft.current().client, 80, key=key, on_change=named)
 
 
 def take(side: Side, label: str) -> None:

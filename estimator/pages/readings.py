@@ -52,11 +52,17 @@ def show_reading(shot: Shot, reading: "PhotoReading", word: str) -> None:
 def _picture(shot: Shot, word: str) -> None:
     picture = kept.picture(shot)
     names = wording.list_text([wording.zone_text(zone.name) for zone in outlines.drawn_zones(shot)])
-    photo_board(picture, f"The corrected photograph, {word}, with these zones outlined: {names}",
-                Drawing(zones=outlines.drawn_zones(shot)), key=f"{word}_reading_{kept.reading_key(shot)}"[:60])  # fmt: skip
+    photo_board(
+        picture,
+        f"The corrected photograph, {word}, with these zones outlined: {names}",
+        Drawing(zones=outlines.drawn_zones(shot)),
+        key=f"{word}_reading_{kept.reading_key(shot)}"[:60],
+    )
     if picture.beyond_screen_share > 0.01:
         share = wording.share_text(picture.beyond_screen_share)
-        st.caption(f"{share} of this picture has colours that no ordinary screen can show; the figures are not touched.")
+        st.caption(
+            f"{share} of this picture has colours that no ordinary screen can show; the figures are not touched."
+        )
 
 
 def _zone(zone: "ReadZone", reading: "PhotoReading") -> None:
@@ -71,7 +77,8 @@ def _zone(zone: "ReadZone", reading: "PhotoReading") -> None:
         f'<div class="reading"><h2>{in_html(name)}</h2><div class="row">{drawing(patch)}<div>'
         f"{figure(wording.level_text(zone.level), 'Level')}"
         f"<p><b>Warmth left: {in_html(wording.stage_text(zone.warmth))}</b></p>"
-        f"<p class='amounts'>Strength {in_html(wording.chroma_text(zone.warmth))}</p>{unsure}{proposed}</div></div></div>"
+        f"<p class='amounts'>Strength {in_html(wording.chroma_text(zone.warmth))}</p>{unsure}{proposed}"
+        "</div></div></div>"
     )
     tell_findings(zone.reading.findings)
     with st.expander(f"How do you know? {in_markdown(name)}"):

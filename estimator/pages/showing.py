@@ -8,18 +8,15 @@ import streamlit as st
 
 from calibration.errors import CalibrationError
 from calibration.findings import Finding
+from estimator.care.verdicts import CareWord
 from estimator.errors import EstimatorError
 from estimator.pages.escaping import in_html
 
-# Differ in outline, so that they are told apart without colour.
-_SHAPES = {
-    "stop": '<path d="M8 2h8l6 6v8l-6 6H8l-6-6V8z" fill="currentColor"/><path d="M7 12h10" stroke="#fff" stroke-width="3"/>',
-    "test first": '<path d="M12 2l10 10-10 10L2 12z" fill="none" stroke="currentColor" stroke-width="2.5"/>',
-    "caution": '<path d="M12 3l10 18H2z" fill="none" stroke="currentColor" stroke-width="2.5"/>',
-    "clear": '<circle cx="12" cy="12" r="9" fill="none" stroke="currentColor" stroke-width="2.5"/>',
-    "retake": '<path d="M4 4l16 16M20 4L4 20" stroke="currentColor" stroke-width="3.5"/>',
-}
-_SHAPES |= {"care": _SHAPES["caution"], "usable": _SHAPES["clear"], "note": _SHAPES["clear"], "not possible": _SHAPES["retake"]}
+# Differ in outline, so that they are told apart without colour; the words of care have shapes of their own.
+_RING = '<circle cx="20" cy="20" r="16" fill="none" stroke="currentColor" stroke-width="4"/>'
+_CROSS = '<path d="M7 7l26 26M33 7L7 33" stroke="currentColor" stroke-width="6"/>'
+_TRIANGLE = '<path d="M20 4l17 31h-34z" fill="none" stroke="currentColor" stroke-width="4"/>'
+_SHAPES = {"retake": _CROSS, "not possible": _CROSS, "care": _TRIANGLE, "usable": _RING, "note": _RING}
 _SAID = {"care": "usable with care", "retake": "take the photograph again"}
 _KINDS = {"stop": "stop", "test first": "test", "retake": "retake"}
 
@@ -31,7 +28,11 @@ def put(html: str) -> None:
 
 def shape(word: str) -> str:
     """The shape that goes with a word of warning."""
-    return f'<svg viewBox="0 0 24 24" aria-hidden="true">{_SHAPES[word]}</svg>'
+    if word in _SHAPES:
+        return f'<svg viewBox="0 0 40 40" aria-hidden="true">{_SHAPES[word]}</svg>'
+    from estimator.reports.shapes import care_shape
+
+    return care_shape(CareWord(word))
 
 
 def told(word: str, message: str, remedy: str = "", *, said: str = "") -> str:
@@ -49,7 +50,7 @@ def tell(word: str, message: str, remedy: str = "", *, said: str = "") -> None:
 
 @contextmanager
 def one_sentence() -> Iterator[None]:
-    """Whatever stops a step is told in its place, and what was entered stays: the only place where errors become words."""
+    """The only place where errors become words: what stops a step is told there, and what was entered stays."""
     try:
         yield
     except CalibrationError as refusal:

@@ -54,7 +54,9 @@ def _show_targets(visit: Draft, reading: "PhotoReading") -> None:
         _hair(zone, visit)
         _all_alike(zone, visit, names)
     st.pills("Bowls at most", _BOWLS, default=visit.max_bowls, key="max_bowls", on_change=_bowls_chosen)
-    if main_action("Make the plan", waits_for="" if visit.wishes else "Choose a tone for one zone, and the plan can be made."):
+    if main_action(
+        "Make the plan", waits_for="" if visit.wishes else "Choose a tone for one zone, and the plan can be made."
+    ):
         st.session_state["planned"] = kept.plan_key(draft.current())
         kept.plan(draft.current())
         st.rerun()
@@ -101,8 +103,17 @@ def _hair(zone: "ReadZone", visit: Draft) -> None:
             draft.change(wishes={**visit.wishes, zone.name: replace(wish, **{field: value})})
 
     key = f"length_{zone.name}"
-    st.number_input("Hair length (cm)", 1.0, 200.0, wish.length_cm, 1.0, format="%.0f", key=key,
-                    on_change=changed, args=("length_cm", key))  # fmt: skip
+    st.number_input(
+        "Hair length (cm)",
+        1.0,
+        200.0,
+        wish.length_cm,
+        1.0,
+        format="%.0f",
+        key=key,
+        on_change=changed,
+        args=("length_cm", key),
+    )
     for field, (label, words) in _HAIR.items():
         key = f"{field}_{zone.name}"
         st.pills(label, words, default=getattr(wish, field), key=key, on_change=changed, args=(field, key))
@@ -117,7 +128,7 @@ def _all_alike(zone: "ReadZone", visit: Draft, names: list[str]) -> None:
         for name in names:
             for field in ("level", "tone", "length", *_HAIR):
                 st.session_state.pop(f"{field}_{name}", None)
-        draft.change(wishes={name: wish for name in names})
+        draft.change(wishes=dict.fromkeys(names, wish))
 
     st.button("Same for all zones", key="alike", on_click=copy)
 
@@ -156,11 +167,14 @@ def _formula(plan: "Plan", checked: "CheckedPlan") -> None:
 def _bowl(bowl: "Bowl") -> str:
     zones = wording.list_text([wording.zone_text(zone) for zone in bowl.zones])
     rows = "".join(
-        f"<tr><td>{in_html(name)}</td><td>{in_html(wording.grams_text(grams))}</td></tr>" for name, grams in bowl.shade_grams
+        f"<tr><td>{in_html(name)}</td><td>{in_html(wording.grams_text(grams))}</td></tr>"
+        for name, grams in bowl.shade_grams
     )
     strength = wording.strength_text(bowl.developer)
     on_head = wording.strength_text(bowl.on_head)
-    developer = f"<tr><td>developer {in_html(strength)}</td><td>{in_html(wording.grams_text(bowl.developer_grams))}</td></tr>"
+    developer = (
+        f"<tr><td>developer {in_html(strength)}</td><td>{in_html(wording.grams_text(bowl.developer_grams))}</td></tr>"
+    )
     return (
         f'<div class="bowl"><h2>Bowl {bowl.number}: {in_html(zones)}</h2><table class="mix">{rows}{developer}</table>'
         f"<p>{in_html(wording.parts_text(bowl.parts))}; {in_html(bowl.ratio_text)} with developer. "
@@ -175,17 +189,20 @@ def _zone(zone: "ZonePlan") -> None:
     def lab(colour: Any) -> tuple[float, float, float]:
         return float(colour[0]), float(colour[1]), float(colour[2])
 
-    patches = swatches((
-        Patch(lab(zone.now_lab_d65), ("now",)),
-        Patch(lab(zone.predicted_lab_d65), ("predicted",)),
-        Patch(lab(zone.target_lab_d65), ("target",)),
-    ))  # fmt: skip
+    patches = swatches(
+        (
+            Patch(lab(zone.now_lab_d65), ("now",)),
+            Patch(lab(zone.predicted_lab_d65), ("predicted",)),
+            Patch(lab(zone.target_lab_d65), ("target",)),
+        )
+    )
     name = wording.zone_text(zone.zone)
     put(
         f'<div class="reading"><h2>{in_html(name)}</h2>{drawing(patches)}'
         f"<p>Predicted level {in_html(wording.level_text(zone.predicted_level))}; "
         f"{in_html(wording.stage_text(zone.predicted_warmth))}. "
-        f"Chance to land in the target: {in_html(wording.odds_text(zone.odds_inside))}.</p>{_times(zone)}{_reasons(zone)}</div>"
+        f"Chance to land in the target: {in_html(wording.odds_text(zone.odds_inside))}.</p>"
+        f"{_times(zone)}{_reasons(zone)}</div>"
     )
 
 
@@ -194,7 +211,8 @@ def _times(zone: "ZonePlan") -> str:
         return ""
     minutes = wording.minutes_text(zone.minutes_low, zone.minutes_high)
     checks = wording.checks_text(zone.first_check_minutes, zone.check_every_minutes)
-    return f'<p class="figure">{in_html(minutes)}</p><p>Bowl {zone.bowl_number}; {in_html(checks)}. {in_html(zone.if_left_longer)}</p>'
+    longer = in_html(zone.if_left_longer)
+    return f'<p class="figure">{in_html(minutes)}</p><p>Bowl {zone.bowl_number}; {in_html(checks)}. {longer}</p>'
 
 
 def _reasons(zone: "ZonePlan") -> str:

@@ -17,7 +17,8 @@ from estimator.zones.outline import Setting, StrandPattern
 
 _SETTINGS = {Setting.HEAD: "On a head", Setting.BOARD: "Locks beside the card"}
 _BOARD_WORDS = (
-    "The photograph, to outline zones on. Draw around the zone with a finger or the mouse. By keyboard: A adds a point, "
+    "The photograph, to outline zones on. Draw around the zone with a finger or the mouse. By keyboard: A adds a "
+    "point, "
     "N and P go to the next and the previous one, arrows move it, Delete removes it."
 )
 
@@ -68,8 +69,14 @@ def _choose_zone(side: Side, shot: Shot) -> None:
         if name is not None:
             _changes(side, lambda now: outlines.choose(now, name))
 
-    st.pills("Choose a zone, then draw around it", names, format_func=worded, key=key, on_change=picked,
-             default=in_hand.name if in_hand else None)  # fmt: skip
+    st.pills(
+        "Choose a zone, then draw around it",
+        names,
+        format_func=worded,
+        key=key,
+        on_change=picked,
+        default=in_hand.name if in_hand else None,
+    )
 
 
 def _board(side: Side, shot: Shot) -> None:
@@ -86,8 +93,13 @@ def _about_zone(side: Side, shot: Shot) -> None:
     if zone is None:
         return
     key = f"{side}_pattern_{shot.revision}_{zone.name}"
-    st.pills(f"Strands of the {in_markdown(zone_text(zone.name))}", list(StrandPattern), key=key, default=zone.strand_pattern,
-             on_change=lambda: _changes(side, lambda now: outlines.with_pattern(now, st.session_state[key])))  # fmt: skip
+    st.pills(
+        f"Strands of the {in_markdown(zone_text(zone.name))}",
+        list(StrandPattern),
+        key=key,
+        default=zone.strand_pattern,
+        on_change=lambda: _changes(side, lambda now: outlines.with_pattern(now, st.session_state[key])),
+    )
     with st.container(horizontal=True):
         st.button("Undo", key=f"{side}_undo", disabled=not shot.earlier, on_click=_changes, args=(side, Shot.undone))
         st.button("Delete this zone", key=f"{side}_delete", on_click=_changes, args=(side, outlines.without_chosen))
@@ -101,8 +113,14 @@ def _setting(side: Side, shot: Shot) -> None:
         if setting is not None:
             _changes(side, lambda now: replace(now, setting=setting))
 
-    st.pills("The hair is", list(_SETTINGS), format_func=_SETTINGS.__getitem__, default=shot.setting, key=key,
-             on_change=stated)  # fmt: skip
+    st.pills(
+        "The hair is",
+        list(_SETTINGS),
+        format_func=_SETTINGS.__getitem__,
+        default=shot.setting,
+        key=key,
+        on_change=stated,
+    )
 
 
 def _other_ways(side: Side, shot: Shot) -> None:
@@ -126,8 +144,12 @@ def _way(side: Side, label: str, name: str, make: Callable[[], Shot]) -> None:
 
 def _from_file(side: Side, shot: Shot) -> None:
     turn = st.session_state.setdefault("zone_files", 0)
-    files = st.file_uploader("A zones file (JSON, with its label picture if it has one)", type=["json", "png"],
-                             accept_multiple_files=True, key=f"{side}_zone_file_{turn}")  # fmt: skip
+    files = st.file_uploader(
+        "A zones file (JSON, with its label picture if it has one)",
+        type=["json", "png"],
+        accept_multiple_files=True,
+        key=f"{side}_zone_file_{turn}",
+    )
     if files and st.button("Use these zones", key=f"{side}_use_file"):
         with one_sentence():
             draft.keep_shot(side, kept.with_uploaded_zones(shot, {file.name: file.getvalue() for file in files}))

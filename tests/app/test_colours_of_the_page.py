@@ -1,4 +1,4 @@
-"""Contrast of the page's own colours, by the formula of WCAG 2.2 (relative luminance, success criteria 1.4.3, 1.4.6, 1.4.11)."""
+"""Contrast of the page's own colours, by WCAG 2.2 (relative luminance; success criteria 1.4.3, 1.4.6, 1.4.11)."""
 
 import re
 import tomllib
@@ -28,7 +28,9 @@ def contrast(one: str, other: str) -> float:
 
 def test_the_formula_gives_the_ratio_of_black_to_white_and_of_the_darkest_grey_that_passes() -> None:
     assert contrast("#000000", "#ffffff") == pytest.approx(21)  # WCAG 2.2, definition of contrast ratio
-    assert contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.01)  # the well-known limit for 4.5:1; from memory
+    assert contrast("#767676", "#ffffff") == pytest.approx(
+        4.54, abs=0.01
+    )  # the well-known limit for 4.5:1; from memory
 
 
 @pytest.mark.parametrize("theme", [NAMED, DARK], ids=["light", "dark"])

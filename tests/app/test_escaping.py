@@ -8,8 +8,19 @@ from hypothesis import strategies as st
 
 from estimator.pages.escaping import in_html, in_markdown
 
-HOSTILE = ("<img src=x onerror=alert(1)>", "![x](http://example.org/a.png)", "[a](javascript:alert(1))", "$x^2$", ":material/home:",
-           ":red[crown]", "**nape**", "# big", "`code`", "&lt;b&gt;", "http://example.org")  # fmt: skip
+HOSTILE = (
+    "<img src=x onerror=alert(1)>",
+    "![x](http://example.org/a.png)",
+    "[a](javascript:alert(1))",
+    "$x^2$",
+    ":material/home:",
+    ":red[crown]",
+    "**nape**",
+    "# big",
+    "`code`",
+    "&lt;b&gt;",
+    "http://example.org",
+)
 
 
 @pytest.mark.parametrize("name", HOSTILE)
