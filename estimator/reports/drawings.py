@@ -226,7 +226,7 @@ def _half_axes(covariance: FloatArray) -> FloatArray:
 
 def ab_plane(points: Sequence[PlanePoint], shown: PlaneRange, ink: Ink = ON_PAPER) -> str:
     """Colours on the a*b* plane: equal axes, a cross at neutral, nine-in-ten ellipses, words beside each mark."""
-    left, top, side = 10.0, 6.0, 300.0
+    left, top, side = 10.0, 24.0, 300.0
     scale = side / shown.span
 
     def place(a: float, b: float) -> tuple[float, float]:
@@ -267,7 +267,7 @@ def _plane_axes(
     ends = (number_text(shown.a_low, 0), number_text(shown.a_low + shown.span, 0))
     return [
         *cross,
-        letters(x + 6, top + 18, f"b* {number_text(shown.b_low + shown.span, 0)} yellow", ink.quiet, "quiet"),
+        letters(x, top - 7, f"b* {number_text(shown.b_low + shown.span, 0)}, yellow", ink.quiet, "quiet", "middle"),
         letters(left, foot, f"a* {ends[0]}, green", ink.quiet, "quiet"),
         letters(left + side, foot, f"a* {ends[1]}, red", ink.quiet, "quiet", "end"),
     ]
@@ -315,7 +315,7 @@ def _free_spot(
     for nearness, (right, down) in enumerate(_SIDES):
         x = centre[0] + (11 if right > 0 else -11 - width if right < 0 else -width / 2)
         y = centre[1] - height / 2 + down
-        x, y = min(max(x, left + 4), left + side - width - 4), min(max(y, top + 22), top + side - height - 2)
+        x, y = min(max(x, left + 4), left + side - width - 4), min(max(y, top + 2), top + side - height - 2)
         spot = _Words(x, y, width, height)
         cost = sum(spot.overlap(other) for other in taken) + 2 * nearness
         if cost < least:
