@@ -30,7 +30,8 @@ def one_visit(longest_px: int = 1600):  # type: ignore[no-untyped-def]
     repeat = max(1, longest_px // report_samples.WIDTH_PX)
 
     def grown(reading, word):  # type: ignore[no-untyped-def]
-        srgb = np.kron(report_samples.painted(report_samples.COLOURS[word]), np.ones((repeat, repeat, 1), dtype=np.uint8))
+        painted = report_samples.painted(report_samples.COLOURS[word])
+        srgb = np.kron(painted, np.ones((repeat, repeat, 1), dtype=np.uint8))
         noisy = (srgb.clip(16, 239) + rng.integers(0, 32, srgb.shape, dtype=np.uint8) - 16).astype(np.uint8)
         zones = tuple(_scaled(zone, repeat) for zone in reading.outlined)
         corrected = report_samples.corrected_of(report_samples.photo_of(noisy))
@@ -69,8 +70,9 @@ def main() -> None:
     def fresh():  # type: ignore[no-untyped-def]
         return dataclasses.replace(document)  # a new document: its words and pictures are made again
 
+    width_px = document.before.corrected.photo.width_px
     rows = {
-        f"HTML, two photos, {document.before.corrected.photo.width_px} px": median_seconds(lambda: render_html(fresh())),
+        f"HTML, two photos, {width_px} px": median_seconds(lambda: render_html(fresh())),
         f"PDF, {pages} pages, same photos": median_seconds(lambda: render_pdf(fresh())),
     }
 
