@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 from calibration.cards.geometry import grid_to_photo
 from calibration.cards.layouts import CLASSIC24_COLUMNS, CLASSIC24_ROWS
 from calibration.cards.sighting import CardSighting
-from calibration.photo import Box, FloatArray, Photo
-from calibration.transfer import linear_light
+from calibration.photo import EncodedRgb, FloatArray, Photo
+from calibration.transfer import linear_light, look_up
 
 MOST_SAMPLES_PER_PITCH = 64
 SEARCHED_SIDE_PX = 800
@@ -31,21 +31,17 @@ def card_edge_width_px(photo: Photo, sighting: CardSighting) -> float:
 
 def _flattened(photo: Photo, sighting: CardSighting, samples: int) -> FloatArray:
     """The card seen from straight above, mean of the channels in linear light."""
-    low = np.maximum(np.floor(sighting.corners_px.min(axis=0)) - 2, 0).astype(int)
-    high = np.minimum(np.ceil(sighting.corners_px.max(axis=0)) + 3, [photo.width_px, photo.height_px]).astype(int)
-    light = linear_light(photo, Box(int(low[1]), int(low[0]), int(high[1]), int(high[0]))).mean(axis=-1)
-    shift = np.array([[1.0, 0, -low[0]], [0, 1, -low[1]], [0, 0, 1]])
     middle = 0.5 / samples - 0.5
     to_grid = np.array([[1 / samples, 0, middle], [0, 1 / samples, middle], [0, 0, 1]])
-    size = CLASSIC24_COLUMNS * samples, CLASSIC24_ROWS * samples
-    flat = cv2.warpPerspective(
-        light,
-        shift @ grid_to_photo(sighting.patch_centres_px) @ to_grid,
-        size,
+    encoded = cv2.warpPerspective(
+        photo.encoded_rgb,
+        grid_to_photo(sighting.patch_centres_px) @ to_grid,
+        (CLASSIC24_COLUMNS * samples, CLASSIC24_ROWS * samples),
         flags=cv2.INTER_LINEAR | cv2.WARP_INVERSE_MAP,
         borderMode=cv2.BORDER_REPLICATE,
     )
-    return np.asarray(flat, dtype=np.float64)
+    light = look_up(EncodedRgb(np.asarray(encoded)), photo.encoding.tables)
+    return np.asarray(light.mean(axis=-1), dtype=np.float64)
 
 
 def _edge_width(flat: FloatArray, samples: int) -> float:

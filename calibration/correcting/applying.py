@@ -1,6 +1,7 @@
 """A fitted correction, ready for pixels: one look-up per channel, then one matrix."""
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -9,7 +10,8 @@ from numpy.typing import NDArray
 from calibration.photo import Box, EncodedRgb, FloatArray, Photo, XyzD65
 from calibration.transfer import look_up
 
-STRIP_ROWS = 100  # strips of this many rows stay in the processor's cache: half the time of whole frames
+# Strips of about this many pixels stay in the processor's cache: half the time of whole frames.
+STRIP_PIXELS = 32_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,6 +31,10 @@ class TableCorrection:
     matrix: FloatArray
     covariance: FloatArray
 
+    @cached_property
+    def _root_tables(self) -> NDArray[np.float32]:
+        return np.sqrt(np.maximum(self.tables, 0))
+
     def lab_covariance(self) -> FloatArray:
         """Covariance in CIELAB D65 of the correction's own error, near the colours of hair. shape (3, 3)."""
         return self.covariance
@@ -38,18 +44,21 @@ class TableCorrection:
         rows, columns = box.slices
         part = photo.encoded_rgb[rows, columns][::row_step]
         xyz = np.empty(part.shape, dtype=np.float32)
-        for top in range(0, len(part), STRIP_ROWS):
-            strip = part[top : top + STRIP_ROWS]
-            xyz[top : top + STRIP_ROWS] = self._xyz_of_strip(EncodedRgb(strip))
+        strip_rows = max(1, STRIP_PIXELS // part.shape[1])
+        for top in range(0, len(part), strip_rows):
+            strip = part[top : top + strip_rows]
+            xyz[top : top + strip_rows] = self._xyz_of_strip(EncodedRgb(strip))
         return XyzD65(xyz)
 
     def _xyz_of_strip(self, encoded_rgb: EncodedRgb) -> NDArray[np.float32]:
         straight: NDArray[np.float32] = look_up(encoded_rgb, self.tables)
-        if self.matrix.shape[1] == 6:
-            straight = with_root_products(straight)
-            flat = straight.reshape(-1, 6) @ self.matrix.T.astype(np.float32)
-            return flat.reshape(*straight.shape[:-1], 3)
-        return np.asarray(cv2.transform(straight, self.matrix), dtype=np.float32)
+        if self.matrix.shape[1] < 6:
+            return np.asarray(cv2.transform(straight, self.matrix), dtype=np.float32)
+        # Roots come from a table too: the root of a product is the product of two roots.
+        red, green, blue = cv2.split(look_up(encoded_rgb, self._root_tables))
+        products = cv2.merge([red * green, green * blue, red * blue])
+        xyz = cv2.transform(straight, self.matrix[:, :3]) + cv2.transform(products, self.matrix[:, 3:])
+        return np.asarray(xyz, dtype=np.float32)
 
 
 def with_root_products(linear_rgb: NDArray[np.floating]) -> NDArray[np.floating]:

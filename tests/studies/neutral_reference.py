@@ -1,0 +1,71 @@
+"""How far off the colours are when only a neutral thing is pointed at: python tests/studies/neutral_reference.py
+
+Each photograph's card is known, so its greys serve as the neutral thing and its browns and greys as the colours to
+read. Prints the spread of the misses and the share inside the stated nine-in-ten intervals. Looks for ../shared.
+"""
+
+import sys
+from pathlib import Path
+
+import numpy as np
+
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from calibration.cards.finding import find_cards
+from calibration.cards.layouts import classic24_editions
+from calibration.colourspaces import xyz_to_lab
+from calibration.correcting.neutral_reference import NeutralPoint, correct_by_neutral
+from calibration.errors import CorrectionError
+from calibration.opening import open_photo
+from calibration.photo import Box
+
+SHARED = Path(__file__).resolve().parents[3] / "shared"
+NEUTRALS = (19, 20, 21)  # patches 20, 21, 22
+NEAR_HAIR = (0, 1, 20, 21, 22, 23)
+NINE_IN_TEN = 1.6449
+
+
+def misses(path: Path) -> np.ndarray:
+    """Lab read minus Lab of the card, for each neutral and each brown or grey. shape (n, 3)."""
+    photo = open_photo(path.read_bytes())
+    cards = find_cards(photo)
+    if not cards:
+        return np.zeros((0, 3))
+    quads, found = cards[0].patch_quads_px, []
+    for neutral in NEUTRALS:
+        centre = quads[neutral].mean(axis=0)
+        radius = max(2.0, 0.35 * float(np.linalg.norm(quads[neutral][1] - quads[neutral][0])))
+        try:
+            correction = correct_by_neutral(photo, NeutralPoint(float(centre[0]), float(centre[1]), radius))
+        except CorrectionError:
+            continue
+        for patch in set(NEAR_HAIR) - {neutral}:
+            x, y = quads[patch].mean(axis=0).astype(int)
+            reach = max(1, int(radius))
+            box = Box(max(y - reach, 0), max(x - reach, 0), y + reach, x + reach)
+            xyz = correction.xyz_d65(photo, box, 1).reshape(-1, 3).mean(axis=0).astype(np.float64)
+            found.append(xyz_to_lab(xyz) - classic24_editions()[0].lab_d65[patch])
+    return np.array(found).reshape(-1, 3)
+
+
+def main() -> None:
+    """Print spread and coverage over rendered and real photographs."""
+    groups = {
+        "renders": sorted(path for path in SHARED.glob("truth/scene*/*.jpg") if "bad" not in path.name),
+        "real cards": sorted([*SHARED.glob("charts/*.jpg"), *SHARED.glob("charts/*.png")]),
+    }
+    if not groups["renders"]:
+        print(f"Skipped: there are no photographs in {SHARED}.")
+        return
+    for name, paths in groups.items():
+        missed = np.concatenate([misses(path) for path in paths])
+        sd = np.sqrt(np.square(missed).mean(axis=0))
+        from calibration.correcting.neutral_reference import ASSUMED_LAB_SD
+
+        inside = (np.abs(missed) <= NINE_IN_TEN * np.array(ASSUMED_LAB_SD)).mean(axis=0)
+        print(f"{name}: {len(missed)} readings, bias {missed.mean(axis=0).round(1)}, root mean square {sd.round(1)}, "
+              f"90th percentile {np.percentile(np.abs(missed), 90, axis=0).round(1)}, inside {inside.round(3)}")  # fmt: skip
+
+
+if __name__ == "__main__":
+    main()
