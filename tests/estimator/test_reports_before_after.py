@@ -139,7 +139,10 @@ def test_demo_data_is_marked_on_every_page_and_real_data_is_not():
 def test_an_unverified_reading_is_called_so_in_both_forms(document):
     doubtful = replace(document, before=side("before", verified=False))
     for text in both_texts(doubtful):
-        assert text.count("unverified") + text.count("Unverified") >= 4
+        assert text.count("unverified") + text.count("Unverified") >= 7
+    for panel in before_after.compose(doubtful).zones:
+        assert all("unverified</text>" in drawing for drawing in (panel.swatches, panel.strip, panel.plane))
+        assert "unverified, no card stands behind this reading" in " ".join(panel.notes)
 
 
 def test_findings_stand_with_their_remedies(page, printed):
@@ -233,7 +236,8 @@ def test_every_letter_of_the_printed_form_is_embedded(printed):
         assert "SourceSansPro" in described["/FontName"]
 
 
-def test_the_printed_form_is_the_same_twice(document):
+def test_the_printed_form_is_the_same_twice(document, printed):
+    assert printed.metadata.creation_date.date() == document.heading.day
     assert render_pdf(document) == render_pdf(visit())
 
 

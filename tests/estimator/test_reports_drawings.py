@@ -88,6 +88,8 @@ def test_the_bar_of_a_level_ends_where_its_interval_ends():
     ticks = {text.text: float(text.get("x")) for text in tags(svg, "text")}
     bar = next(rect for rect in tags(svg, "rect") if "fill-line" in (rect.get("class") or ""))
     assert float(bar.get("x")) == pytest.approx(ticks["6"], abs=0.1)
+    sixth = list(tags(svg, "rect"))[5]  # ten patches of the scale come first
+    assert float(sixth.get("x")) + float(sixth.get("width")) / 2 == pytest.approx(ticks["6"], abs=0.2)
     assert float(bar.get("x")) + float(bar.get("width")) == pytest.approx(ticks["8"], abs=0.1)
 
 

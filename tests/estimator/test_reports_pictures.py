@@ -45,6 +45,8 @@ def test_a_sixteen_bit_photo_gives_the_same_picture():
 
 def test_a_picture_says_that_it_is_srgb_and_says_nothing_else():
     image = opened(pictures.corrected_picture(side("before").corrected))
+    # ICC.1:2022, 7.2.8: when the profile was made, six numbers of two bytes; a fixed day gives nothing away.
+    assert np.frombuffer(image.info["icc_profile"][24:36], ">u2").tolist() == [2000, 1, 1, 0, 0, 0]
     profile = ImageCms.ImageCmsProfile(io.BytesIO(image.info["icc_profile"]))
     assert "sRGB" in ImageCms.getProfileDescription(profile)
     assert not image.getexif()
@@ -61,6 +63,8 @@ def test_colours_past_the_screen_are_counted():
     vivid[..., 1] = 0.7  # a green that no screen of the sRGB kind can show
     srgb, beyond = pictures.screen_pixels(vivid)
     assert beyond == 1.0
+    glaring = np.broadcast_to(np.float32([1.05, 1.1, 1.2]), (40, 40, 3))  # brighter than the paper of the card
+    assert pictures.screen_pixels(glaring)[1] == 1.0
     assert srgb.shape == (40, 40, 3)
 
 
@@ -99,6 +103,14 @@ def test_a_photo_full_of_hair_still_gets_its_number():
     (tag,) = pictures.place_tags((hair,), corrected)
     assert 0 <= tag.x <= 1
     assert 0 <= tag.y <= 1
+
+
+def test_a_number_stands_on_no_card_even_where_only_the_card_is_free():
+    corrected = corrected_of(photo_of(painted(COLOURS["before"])))
+    mask = np.ones((200, 240), dtype=bool)
+    mask[140:190, 140:220] = False
+    (tag,) = pictures.place_tags((Zone("hair", Box(0, 0, 200, 240), mask, Setting.HEAD),), corrected)
+    assert not (140 < tag.x * 240 < 220 and 140 < tag.y * 200 < 190)
 
 
 def test_the_outline_runs_along_the_edge_of_the_zone():
