@@ -1,0 +1,180 @@
+"""The reading of each zone of one photograph: what a d:8 instrument would read on a flat tress of that hair."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from weakref import WeakKeyDictionary
+
+import numpy as np
+
+from calibration.corrected import CorrectedPhoto
+from calibration.photo import FloatArray
+from estimator.errors import TooLittleHairError
+from estimator.reading.basis import basis_of
+from estimator.reading.flat_tress import SeenZone, TressColour, tress_colours
+from estimator.reading.hair_colours import HairColours, hair_colours
+from estimator.reading.hair_space import lab_by_hair_u
+from estimator.reading.judging_zone import UNTESTED_ABOVE_L, findings_of
+from estimator.reading.light_model import LightModel, light_models
+from estimator.reading.profile import profile_of, spread_of
+from estimator.reading.surroundings import light_field
+from estimator.reading.zone_light import light_of
+from estimator.reading.zone_reading import ZoneReading
+from estimator.zones.outline import Setting, Zone
+
+# Held-out error of the card's correction that the renders had on average: what exceeds it is added, the rest is
+# already in the fitted scatter. [ΔE2000]
+USUAL_HELD_OUT_DE2000 = 2.5
+
+
+@dataclass(frozen=True, eq=False)
+class ReadingModel:
+    """All that was learned beforehand: how hair looks in photographs, and the colours it can have, by setting."""
+
+    lights: Mapping[Setting, LightModel]
+    colours: Mapping[Setting, HairColours]
+
+
+@cache
+def shipped_model() -> ReadingModel:
+    """The model in the package's tables."""
+    return ReadingModel(light_models(), hair_colours())
+
+
+@dataclass(frozen=True, eq=False)
+class ZonesRead:
+    """The zones of one photograph: those that could be read, and why the others could not.
+
+    readings : In the order of the zones; swatches of known colour are leaned on and not read.
+    """
+
+    readings: tuple[ZoneReading, ...]
+    unread: tuple[TooLittleHairError, ...]
+
+
+def read_zone(corrected: CorrectedPhoto, zone: Zone, others: tuple[Zone, ...] = ()) -> ZoneReading:
+    """The reading of one zone; `others` are zones of the same photo, swatches of known colour among them.
+
+    Raises
+    ------
+    TooLittleHairError : The zone holds too little hair, or none.
+    """
+    zones = others if any(other is zone for other in others) else (zone, *others)
+    read = read_zones(corrected, zones)
+    for reading in read.readings:
+        if reading.zone == zone.name:
+            return reading
+    for refusal in read.unread:
+        if refusal.zone == zone.name:
+            raise refusal
+    raise ValueError(f"The zone {zone.name} is a swatch of known colour: there is nothing to read.")
+
+
+def read_zones(corrected: CorrectedPhoto, zones: tuple[Zone, ...], model: ReadingModel | None = None) -> ZonesRead:
+    """Every zone of one photograph, read together: they share the lamp and the correction, so each helps the others."""
+    if model is None:
+        return _kept(corrected, zones)
+    seen, unread = seen_zones(corrected, zones)
+    readings: list[ZoneReading] = []
+    for setting in Setting:
+        together = tuple(one for one in seen if one.zone.setting is setting)
+        if together:
+            readings += _read_together(corrected, together, model.lights[setting], model.colours[setting])
+    order = {zone.name: position for position, zone in enumerate(zones)}
+    return ZonesRead(tuple(sorted(readings, key=lambda reading: order[reading.zone])), unread)
+
+
+# One photo's zones are asked for one by one; reading them together each time would take their number squared.
+_READ: WeakKeyDictionary[CorrectedPhoto, tuple[tuple[Zone, ...], ZonesRead]] = WeakKeyDictionary()
+
+
+def _kept(corrected: CorrectedPhoto, zones: tuple[Zone, ...]) -> ZonesRead:
+    last = _READ.get(corrected)
+    if last is None or len(last[0]) != len(zones) or any(a is not b for a, b in zip(last[0], zones, strict=True)):
+        last = (zones, read_zones(corrected, zones, shipped_model()))
+        _READ[corrected] = last
+    return last[1]
+
+
+def seen_zones(
+    corrected: CorrectedPhoto, zones: tuple[Zone, ...]
+) -> tuple[tuple[SeenZone, ...], tuple[TooLittleHairError, ...]]:
+    """The light of every zone that holds enough hair, and why the others do not."""
+    field = light_field(corrected, zones) if any(zone.setting is Setting.BOARD for zone in zones) else None
+    seen, unread = [], []
+    for zone in zones:
+        try:
+            light = light_of(corrected, zone)
+        except TooLittleHairError as refusal:
+            if zone.known_lab_d65 is None:
+                unread.append(refusal)
+            continue
+        on_board = field is not None and zone.setting is Setting.BOARD
+        seen.append(SeenZone(zone, light, field.at(zone) if on_board and field is not None else None))
+    return tuple(seen), tuple(unread)
+
+
+def _read_together(
+    corrected: CorrectedPhoto, seen: tuple[SeenZone, ...], model: LightModel, colours: HairColours
+) -> list[ZoneReading]:
+    found = read_seen(corrected, seen, model, colours)
+    swatches = tuple(one.zone.name for one in seen if one.zone.known_lab_d65 is not None)
+    return [
+        _reading(corrected, one, colour, model, swatches)
+        for one, colour in zip(seen, found, strict=True)
+        if one.zone.known_lab_d65 is None
+    ]
+
+
+def read_seen(
+    corrected: CorrectedPhoto, seen: tuple[SeenZone, ...], model: LightModel, colours: HairColours
+) -> tuple[TressColour, ...]:
+    """The flat-tress colour of each of these zones of one photo, which share their setting."""
+    return tress_colours(seen, model, colours, photo_covariance(corrected, seen, model))
+
+
+def photo_covariance(corrected: CorrectedPhoto, seen: tuple[SeenZone, ...], model: LightModel) -> FloatArray:
+    """Covariance in hair_u of what all zones of this photo share. shape (3, 3).
+
+    The fitted scatter holds for a card as well corrected as in the renders. A worse correction adds what exceeds that;
+    a weak reference (no card) adds all of its own error.
+    """
+    held_out = corrected.correction.held_out_de2000
+    excess = max(0.0, 1 - (USUAL_HELD_OUT_DE2000 / max(held_out, 1e-6)) ** 2) if corrected.verified else 1.0
+    if excess == 0.0:
+        return model.photo_covariance
+    middle = np.mean([one.light.hair_u for one in seen], axis=0)
+    by_lab = np.linalg.inv(lab_by_hair_u(middle))
+    added: FloatArray = model.photo_covariance + excess * by_lab @ corrected.correction.lab_covariance() @ by_lab.T
+    return added
+
+
+def _reading(
+    corrected: CorrectedPhoto, one: SeenZone, colour: TressColour, model: LightModel, swatches: tuple[str, ...]
+) -> ZoneReading:
+    covariance = _beyond_the_tested(colour)
+    findings = findings_of(corrected, one.zone, one.light, colour.lab_d65)
+    shared = np.sqrt(model.before_after)
+    return ZoneReading(
+        zone=one.zone.name,
+        setting=one.zone.setting,
+        strand_pattern=one.zone.strand_pattern,
+        lab_d65=colour.lab_d65,
+        covariance=covariance,
+        shared_covariance=covariance * np.outer(shared, shared),
+        spread_lab=spread_of(colour.lab_d65, one.light),
+        profile=profile_of(colour.lab_d65, one.light),
+        pixels=one.light.pixels,
+        verified=corrected.verified,
+        proposed=one.zone.proposed,
+        verdict=corrected.verdict,
+        findings=findings,
+        basis=basis_of(corrected, one, swatches),
+    )
+
+
+def _beyond_the_tested(colour: TressColour) -> FloatArray:
+    """The covariance, wider for hair lighter than any the model was tested on. shape (3, 3)."""
+    beyond = max(0.0, float(colour.lab_d65[0]) - UNTESTED_ABOVE_L) / 8.0
+    return colour.covariance * (1 + beyond**2)
+

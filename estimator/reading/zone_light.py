@@ -1,0 +1,147 @@
+"""The light that a zone sends back, in a few numbers: what the flat-tress model looks at, and nothing else."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from calibration.corrected import CorrectedPhoto
+from calibration.photo import FloatArray
+from estimator.errors import TooLittleHairError
+from estimator.reading.hair_space import hair_u_of_xyz
+from estimator.zones.axis import Axis, axis_of
+from estimator.zones.fibres import fibre_contrast
+from estimator.zones.hair_pixels import HairPixels, hair_pixels
+from estimator.zones.outline import Zone
+
+FEWEST_PIXELS = 150  # hair pixels below which a mean says more of stray fibres than of the hair
+# Light at the size of strands varies by 7 % or more in every render of hair, by under 2.5 % only on smooth things.
+FLAT_CONTRAST = 0.025
+ALONG, ACROSS = 10, 4  # blocks of a zone, root to end and side to side
+FEWEST_IN_BLOCK = 25
+
+
+@dataclass(frozen=True, eq=False)
+class ZoneLight:
+    """Statistics of one zone's hair pixels, all in linear light.
+
+    hair_u : Of the mean light (see hair_space). shape (3,).
+    mean_covariance : Of `hair_u` as far as blocks of the zone disagree. shape (3, 3).
+    features : What the model looks at beside `hair_u`: log ratio of the 95th centile of light to the median, and of
+        the median to the 5th; red/green and blue/green of the brightest quarter less those of the darkest. Shine
+        keeps the lamp's colour however dark the hair, so these tell pigment from shade. shape (4,).
+    block_xyz : Mean light of blocks along the root-to-end axis and across it, NaN where a block holds too little
+        hair. shape (ALONG, ACROSS, 3).
+    strip_xyz : Mean light of the strips from root to end. shape (ALONG, 3).
+    shine_share, shadow_share, clipped_share : Of the pixels inside the borders, how many were left out and why.
+    fibre_contrast : Standard deviation of the logarithm of light at the size of strands.
+    """
+
+    hair_u: FloatArray
+    mean_covariance: FloatArray
+    features: FloatArray
+    block_xyz: FloatArray
+    strip_xyz: FloatArray
+    pixels: int
+    shine_share: float
+    shadow_share: float
+    clipped_share: float
+    fibre_contrast: float
+
+
+def light_of(corrected: CorrectedPhoto, zone: Zone) -> ZoneLight:
+    """The light of one zone.
+
+    Raises
+    ------
+    TooLittleHairError : Fewer than 150 hair pixels, or none at all.
+    """
+    hair = hair_pixels(corrected, zone)
+    if hair.pixels < FEWEST_PIXELS:
+        raise _too_little(zone, hair)
+    contrast = fibre_contrast(corrected, zone)
+    if contrast < FLAT_CONTRAST and zone.known_lab_d65 is None:
+        raise TooLittleHairError(
+            zone.name, "no_hair", f"The zone {zone.name} shows a smooth surface and no hair. Outline hair alone."
+        )
+    blocks = _blocks(hair, axis_of(zone))
+    block_xyz, counts = _block_means(hair, blocks)
+    strip_xyz = _strip_means(block_xyz, counts)
+    block_xyz[counts < FEWEST_IN_BLOCK] = np.nan
+    return ZoneLight(
+        hair_u=hair_u_of_xyz(hair.xyz_d65.mean(axis=0, dtype=np.float64)),
+        mean_covariance=_covariance_of_mean(block_xyz),
+        features=_features(hair.xyz_d65),
+        block_xyz=block_xyz,
+        strip_xyz=strip_xyz,
+        pixels=hair.pixels,
+        shine_share=hair.shine_share,
+        shadow_share=hair.shadow_share,
+        clipped_share=hair.clipped_share,
+        fibre_contrast=contrast,
+    )
+
+
+def _features(xyz_d65: NDArray[np.float32]) -> FloatArray:
+    """Spread of the light and how its colour goes with it; see ZoneLight. shape (4,)."""
+    luminance = xyz_d65[:, 1]
+    places = [int(share * (len(luminance) - 1)) for share in (0.05, 0.25, 0.5, 0.75, 0.95)]
+    lowest, low, middle, high, highest = np.partition(luminance, places)[places]
+    dark = hair_u_of_xyz(xyz_d65[luminance <= low].mean(axis=0, dtype=np.float64))
+    bright = hair_u_of_xyz(xyz_d65[luminance >= high].mean(axis=0, dtype=np.float64))
+    lowest, middle, highest = np.log(np.maximum([lowest, middle, highest], 1e-4))
+    return np.array([highest - middle, middle - lowest, bright[1] - dark[1], bright[2] - dark[2]])
+
+
+def _blocks(hair: HairPixels, axis: Axis) -> NDArray[np.int64]:
+    """Number of the block that each hair pixel lies in. shape (pixels,)."""
+    along = np.clip(axis.along(hair.x_px, hair.y_px) * ALONG, 0, ALONG - 1).astype(np.int64)
+    across = np.clip(axis.across(hair.x_px, hair.y_px) * ACROSS, 0, ACROSS - 1).astype(np.int64)
+    return along * ACROSS + across
+
+
+def _block_means(hair: HairPixels, blocks: NDArray[np.int64]) -> tuple[FloatArray, FloatArray]:
+    """Mean light of each block, shape (ALONG, ACROSS, 3), and its pixels, shape (ALONG, ACROSS)."""
+    number = ALONG * ACROSS
+    counts = np.bincount(blocks, minlength=number).astype(np.float64)
+    sums = np.stack([np.bincount(blocks, hair.xyz_d65[:, channel], number) for channel in range(3)], axis=1)
+    with np.errstate(invalid="ignore"):
+        means = sums / counts[:, None]
+    return means.reshape(ALONG, ACROSS, 3), counts.reshape(ALONG, ACROSS)
+
+
+def _strip_means(block_xyz: FloatArray, counts: FloatArray) -> FloatArray:
+    """Mean light of each strip across the zone; NaN where it holds too little hair. shape (ALONG, 3)."""
+    in_strip = counts.sum(axis=1)
+    with np.errstate(invalid="ignore"):
+        strips: FloatArray = np.nansum(block_xyz * counts[..., None], axis=1) / in_strip[:, None]
+    strips[in_strip < FEWEST_IN_BLOCK] = np.nan
+    return strips
+
+
+def _covariance_of_mean(block_xyz: FloatArray) -> FloatArray:
+    """How far the zone's mean would move if it had been cut from a neighbouring piece of hair. shape (3, 3)."""
+    full = block_xyz[np.isfinite(block_xyz[..., 0])]
+    if len(full) < 4:
+        return np.diag(np.square([0.15, 0.03, 0.06]))
+    covariance: FloatArray = np.cov(hair_u_of_xyz(full).T) / len(full)
+    return covariance
+
+
+def _too_little(zone: Zone, hair: HairPixels) -> TooLittleHairError:
+    if zone.pixels < FEWEST_PIXELS:
+        return TooLittleHairError(
+            zone.name,
+            "too_little_hair",
+            f"The zone {zone.name} has {zone.pixels} pixels; {FEWEST_PIXELS} of hair are needed. "
+            "Outline more of it, or take the photo from closer.",
+        )
+    if hair.clipped_share > 0.5:
+        return TooLittleHairError(
+            zone.name,
+            "no_hair",
+            f"The zone {zone.name} is too bright to be measured. Take the photo again with less light on the hair.",
+        )
+    return TooLittleHairError(
+        zone.name, "no_hair", f"There is no hair to read in the zone {zone.name}. Outline hair, away from the card."
+    )

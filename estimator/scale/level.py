@@ -1,0 +1,65 @@
+"""Level of hair from its lightness, through a scale that says what it is."""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import Any
+
+import numpy as np
+
+from estimator.reading.zone_reading import ZoneReading
+from estimator.scale.appearance import Level
+
+
+@dataclass(frozen=True)
+class LevelScale:
+    """Lightness of each level, piecewise linear between them.
+
+    levels, lightness : Both rising. Lightness is CIE L*, D65, 2°, of a flat tress in a d:8 instrument.
+    """
+
+    name: str
+    levels: tuple[float, ...]
+    lightness: tuple[float, ...]
+
+    def __post_init__(self) -> None:
+        rising = all(np.all(np.diff(column) > 0) for column in (self.levels, self.lightness))
+        if len(self.levels) != len(self.lightness) or len(self.levels) < 2 or not rising:
+            raise ValueError(f"The scale {self.name} needs two rows or more, level and lightness rising together.")
+
+
+@cache
+def default_scale() -> LevelScale:
+    """The scale in tables/default_scale.toml: an assumption until a salon fits it to its own swatches."""
+    text = resources.files("estimator.scale").joinpath("tables", "default_scale.toml").read_text(encoding="utf-8")
+    return scale_from_document(tomllib.loads(text))
+
+
+def scale_from_document(document: Mapping[str, Any]) -> LevelScale:
+    """The scale in a document of the form of default_scale.toml; ValueError for a row without its source."""
+    rows = document["row"]
+    if not all(row.get("source") for row in rows):
+        raise ValueError("Every row of a level scale needs its source.")
+    levels, lightness = (tuple(float(row[key]) for row in rows) for key in ("level", "lightness"))
+    return LevelScale(str(document["name"]), levels, lightness)
+
+
+def level_of(reading: ZoneReading, scale: LevelScale | None = None) -> Level:
+    """Level of a zone with its nine-in-ten interval; both ends are mapped, so the interval is not symmetric."""
+    scale = scale or default_scale()
+    lightness = float(reading.lab_d65[0])
+    level, low, high = (
+        float(np.interp(value, scale.lightness, scale.levels))
+        for value in (lightness, float(reading.lab_low[0]), float(reading.lab_high[0]))
+    )
+    return Level(level, low, high, _beyond(lightness, scale), scale.name)
+
+
+def _beyond(lightness: float, scale: LevelScale) -> str:
+    if lightness > scale.lightness[-1]:
+        return f"lighter than {scale.levels[-1]:g}"
+    if lightness < scale.lightness[0]:
+        return f"darker than {scale.levels[0]:g}"
+    return ""

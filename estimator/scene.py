@@ -1,0 +1,116 @@
+"""One scene: several photographs of the same hair, outlined once; after photographs among them."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from calibration.correcting.neutral_reference import NeutralPoint
+from calibration.errors import PhotoRefusedError
+from calibration.findings import CaptureVerdict, Severity, Verdict, verdict_from
+from calibration.pipeline import correct_bytes
+from estimator.errors import TooLittleHairError
+from estimator.reading.comparing import ZoneDifference, difference
+from estimator.reading.together import combine
+from estimator.reading.zone_colour import ReadingModel, read_zones
+from estimator.reading.zone_reading import ZoneReading
+from estimator.zones.inputs import zones_of
+from estimator.zones.specification import ZoneSpec
+
+
+@dataclass(frozen=True, eq=False)
+class ScenePhoto:
+    """One photograph of a scene, read. It holds no pixels, so a long batch stays small.
+
+    after : The hair was photographed after toning.
+    readings : Empty where the photo must be taken again.
+    """
+
+    name: str
+    after: bool
+    verdict: CaptureVerdict
+    readings: tuple[ZoneReading, ...]
+    unread: tuple[TooLittleHairError, ...]
+
+    @property
+    def refused(self) -> bool:
+        return self.verdict.verdict is Verdict.RETAKE
+
+    def reading(self, zone: str) -> ZoneReading | None:
+        """The reading of that zone, or None where it was not read."""
+        return next((reading for reading in self.readings if reading.zone == zone), None)
+
+
+@dataclass(frozen=True, eq=False)
+class PhotoDifference:
+    """What changed in one zone between a photo before and one after."""
+
+    photo_before: str
+    photo_after: str
+    change: ZoneDifference
+
+
+@dataclass(frozen=True, eq=False)
+class SceneReading:
+    """All photographs of one scene.
+
+    together, together_after : Each zone read from all usable photos before, and after.
+    differences : For each pair of a photo before and one after, each zone that both show.
+    """
+
+    photos: tuple[ScenePhoto, ...]
+    together: tuple[ZoneReading, ...]
+    together_after: tuple[ZoneReading, ...]
+    differences: tuple[PhotoDifference, ...]
+
+
+def read_scene(spec: ZoneSpec, photos: Mapping[str, bytes], model: ReadingModel | None = None) -> SceneReading:
+    """Every zone of every photograph of one scene; a photo that can't be used is a ScenePhoto that says why.
+
+    photos : File name and bytes. A photo counts as after toning if `spec.after` lists its name; names do nothing else.
+
+    Raises
+    ------
+    BadInputError : The outlines do not fit a photograph that opens.
+    """
+    read = tuple(_read_photo(spec, name, photo_bytes, model) for name, photo_bytes in photos.items())
+    before = tuple(photo for photo in read if not photo.after)
+    after = tuple(photo for photo in read if photo.after)
+    return SceneReading(read, _together(spec, before), _together(spec, after), _differences(before, after))
+
+
+def _read_photo(spec: ZoneSpec, name: str, photo_bytes: bytes, model: ReadingModel | None) -> ScenePhoto:
+    after = name in spec.after
+    neutral = NeutralPoint(*spec.neutral) if spec.neutral else None
+    try:
+        corrected = correct_bytes(photo_bytes, neutral)
+    except PhotoRefusedError as refusal:
+        return ScenePhoto(name, after, _unreadable(refusal), (), ())
+    if corrected.verdict.verdict is Verdict.RETAKE:
+        return ScenePhoto(name, after, corrected.verdict, (), ())
+    zones = read_zones(corrected, zones_of(spec, corrected), model)
+    return ScenePhoto(name, after, corrected.verdict, zones.readings, zones.unread)
+
+
+def _unreadable(refusal: PhotoRefusedError) -> CaptureVerdict:
+    """The verdict on a file that does not open, whatever weight its finding was given."""
+    if refusal.finding.severity is Severity.RETAKE:
+        return verdict_from((refusal.finding,))
+    return CaptureVerdict(Verdict.RETAKE, (refusal.finding,))
+
+
+def _together(spec: ZoneSpec, photos: tuple[ScenePhoto, ...]) -> tuple[ZoneReading, ...]:
+    readings = []
+    for zone in spec.names:
+        found = tuple(reading for photo in photos if (reading := photo.reading(zone)) is not None)
+        if found:
+            readings.append(combine(found))
+    return tuple(readings)
+
+
+def _differences(before: tuple[ScenePhoto, ...], after: tuple[ScenePhoto, ...]) -> tuple[PhotoDifference, ...]:
+    return tuple(
+        PhotoDifference(first.name, second.name, difference(reading, changed))
+        for first in before
+        for second in after
+        for reading in first.readings
+        if (changed := second.reading(reading.zone)) is not None
+    )

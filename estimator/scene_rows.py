@@ -1,0 +1,88 @@
+"""A scene as rows of a table: one for each zone and photo, one for each zone and change."""
+
+from collections.abc import Iterator
+
+from calibration.findings import CaptureVerdict
+from estimator.reading.comparing import ZoneDifference
+from estimator.reading.zone_reading import ZoneReading
+from estimator.scale.level import level_of
+from estimator.scale.warmth import warmth_of
+from estimator.scene import ScenePhoto, SceneReading
+
+READING_COLUMNS = (
+    "scene", "photo", "zone", "verdict", "findings",
+    "lab_l", "lab_a", "lab_b", "lab_l_low", "lab_l_high", "lab_a_low", "lab_a_high", "lab_b_low", "lab_b_high",
+    "level", "level_low", "level_high", "stage",
+)  # fmt: skip
+DIFFERENCE_COLUMNS = (
+    "scene", "photo_before", "photo_after", "zone",
+    "d_l", "d_a", "d_b", "d_l_low", "d_l_high", "d_a_low", "d_a_high", "d_b_low", "d_b_high",
+)  # fmt: skip
+ALL_BEFORE, ALL_AFTER = "all", "all-after"
+Row = dict[str, str]
+
+
+def reading_rows(scene: str, read: SceneReading) -> list[Row]:
+    """Rows of READING_COLUMNS: each zone of each photo, then each zone from all photos together. Texts, "" for none."""
+    rows = [row for photo in read.photos for row in _photo_rows(scene, photo)]
+    for photo, readings in ((ALL_BEFORE, read.together), (ALL_AFTER, read.together_after)):
+        rows += [_reading_row(scene, photo, reading.verdict, reading) for reading in readings]
+    return rows
+
+
+def difference_rows(scene: str, read: SceneReading) -> list[Row]:
+    """Rows of DIFFERENCE_COLUMNS: each zone of each pair of a photo before and one after."""
+    return [
+        {"scene": scene, "photo_before": pair.photo_before, "photo_after": pair.photo_after} | _change(pair.change)
+        for pair in read.differences
+    ]
+
+
+def _photo_rows(scene: str, photo: ScenePhoto) -> Iterator[Row]:
+    """A row for each zone; where the photo was refused, one row that says why."""
+    for reading in photo.readings:
+        yield _reading_row(scene, photo.name, photo.verdict, reading)
+    for refusal in photo.unread:
+        yield _empty_row(scene, photo.name, photo.verdict) | {
+            "zone": refusal.zone,
+            "findings": " ".join(dict.fromkeys((*photo.verdict.codes, refusal.code))),
+        }
+    if not photo.readings and not photo.unread:
+        yield _empty_row(scene, photo.name, photo.verdict)
+
+
+def _empty_row(scene: str, photo: str, verdict: CaptureVerdict) -> Row:
+    row = dict.fromkeys(READING_COLUMNS, "")
+    return row | {
+        "scene": scene,
+        "photo": photo,
+        "verdict": str(verdict.verdict),
+        "findings": " ".join(verdict.codes),
+    }
+
+
+def _reading_row(scene: str, photo: str, verdict: CaptureVerdict, reading: ZoneReading) -> Row:
+    level, warmth = level_of(reading), warmth_of(reading)
+    codes = (*verdict.codes, *(finding.code for finding in reading.findings))
+    row = _empty_row(scene, photo, verdict) | {
+        "zone": reading.zone,
+        "findings": " ".join(dict.fromkeys(codes)),
+        "level": f"{level.level:.3f}",
+        "level_low": f"{level.level_low:.3f}",
+        "level_high": f"{level.level_high:.3f}",
+        "stage": warmth.stage,
+    }
+    for axis, name in enumerate(("lab_l", "lab_a", "lab_b")):
+        row[name] = f"{reading.lab_d65[axis]:.3f}"
+        row[f"{name}_low"] = f"{reading.lab_low[axis]:.3f}"
+        row[f"{name}_high"] = f"{reading.lab_high[axis]:.3f}"
+    return row
+
+
+def _change(change: ZoneDifference) -> Row:
+    row = {"zone": change.zone}
+    for axis, name in enumerate(("d_l", "d_a", "d_b")):
+        row[name] = f"{change.d_lab[axis]:.3f}"
+        row[f"{name}_low"] = f"{change.d_low[axis]:.3f}"
+        row[f"{name}_high"] = f"{change.d_high[axis]:.3f}"
+    return row

@@ -1,0 +1,86 @@
+"""Which pixels of a zone are lit hair fibre: borders, shine, shadow, clipped light and the card itself left out."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from calibration.corrected import CorrectedPhoto
+from calibration.photo import BoolArray, FloatArray, XyzD65
+from estimator.zones.outline import Zone
+
+# Against the zone's median light. A fibre's own highlight and the gaps between fibres are part of what hair looks
+# like, so the limits are wide: what lies beyond is glare on a bundle, or a hole.
+SHADOW_BELOW = 0.12
+SHINE_ABOVE = 6.0
+# Borders hold stray fibres, blur and background: this share of the zone's size is cut away, within limits.
+EDGE_SHARE, EDGE_MIN_PX, EDGE_MAX_PX = 0.012, 2, 12
+FEWEST_SAMPLES = 6_000
+
+
+@dataclass(frozen=True, eq=False)
+class HairPixels:
+    """The lit fibre pixels of one zone, on every n-th row.
+
+    xyz_d65 : float32, shape (pixels, 3).
+    x_px, y_px : Their places in the zone's box. shape (pixels,).
+    shine_share, shadow_share, clipped_share : Of the pixels inside the borders, how many were left out and why.
+    row_step : Every n-th row was looked at, and all columns.
+    """
+
+    xyz_d65: XyzD65
+    x_px: FloatArray
+    y_px: FloatArray
+    shine_share: float
+    shadow_share: float
+    clipped_share: float
+    row_step: int
+
+    @property
+    def pixels(self) -> int:
+        """Hair pixels in the zone, counted over all rows."""
+        return len(self.xyz_d65) * self.row_step
+
+
+def hair_pixels(corrected: CorrectedPhoto, zone: Zone) -> HairPixels:
+    """The lit fibre pixels of `zone`. Large zones are sampled by rows, never by columns (see transfer.linear_light)."""
+    row_step = row_step_for(zone.pixels)
+    inside = inner_mask(corrected, zone)[::row_step]
+    xyz = corrected.xyz_d65(zone.box, row_step)
+    clipped = corrected.clipped(zone.box, row_step)
+    y_px, x_px = np.nonzero(inside)
+    light, over = xyz[inside], clipped[inside]
+    luminance = light[:, 1]
+    median = float(np.median(luminance[~over])) if (~over).any() else 0.0
+    shine = ~over & (luminance > SHINE_ABOVE * median)
+    shadow = ~over & (luminance < SHADOW_BELOW * median)
+    lit = ~(over | shine | shadow)
+    count = max(len(light), 1)
+    return HairPixels(
+        XyzD65(light[lit]),
+        x_px[lit].astype(np.float64),
+        (y_px[lit] * row_step).astype(np.float64),
+        float(shine.sum() / count),
+        float(shadow.sum() / count),
+        float(over.sum() / count),
+        row_step,
+    )
+
+
+def row_step_for(pixels: int) -> int:
+    """Every n-th row suffices: 7 for large zones (within 0.013 ΔE of all pixels), all rows of small ones. Odd."""
+    return next((step for step in (7, 5, 3) if pixels >= step * FEWEST_SAMPLES), 1)
+
+
+def inner_mask(corrected: CorrectedPhoto, zone: Zone) -> BoolArray:
+    """The zone's mask without its borders and without the card. bool, the shape of the zone's box."""
+    edge_px = int(np.clip(EDGE_SHARE * np.sqrt(zone.pixels), EDGE_MIN_PX, EDGE_MAX_PX))
+    mask = np.pad(zone.mask.view(np.uint8), 1)
+    inner = cv2.erode(mask, np.ones((2 * edge_px + 1, 2 * edge_px + 1), np.uint8))[1:-1, 1:-1]
+    if inner.sum() < 0.3 * zone.pixels:  # thin zones would vanish: then the borders stay
+        inner = zone.mask.view(np.uint8).copy()
+    if corrected.sighting is not None:
+        corners = corrected.sighting.corners_px - [zone.box.left, zone.box.top]
+        cv2.fillConvexPoly(inner, np.rint(corners).astype(np.int32), 0)
+    inside: BoolArray = inner.astype(bool)
+    return inside
