@@ -21,13 +21,18 @@ SEARCH_SIDES_PX = (800, 1500, 400, 3200)
 LATTICES_TRIED = 8
 # Evidence (recognising.py): on photographs of whole cards at least 28, on other grids at most 21.
 EVIDENCE_OF_CARD = 24.0
-EVIDENCE_OF_PART = 10.0
+EVIDENCE_OF_PART = 8.0
+EXPLAINED_OF_PART = 0.85
 FEWEST_OUTLINED = 10
-# Another card has about as many flat areas in the same grid, in other colours.
-OUTLINED_OF_OTHER = 18
+# Another card has at least about as many flat areas in one grid, in other colours.
+AREAS_OF_OTHER = 18
 BEYOND_OF_OTHER = 24
+# Colour cards differ in hue by 0.09 and more (recognising.py), tiles, keys and textures by at most 0.05.
+COLOURFUL = 0.06
 # Where patches are this small in the copy, the place is looked at again, magnified.
 COARSE_PITCH_PX, FINE_PITCH_PX = 14.0, 36.0
+MOST_ENLARGED = 3.0
+MARGIN_PITCHES = 1.5  # cut out round a card that is looked at again
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,9 +64,9 @@ def search_cards(photo: Photo) -> CardSearch:
         if whole:
             return CardSearch(tuple(sighting_of(recognition) for recognition in _apart(whole)))
         near += here
-    second_opinion = [moved(recognition, scale) for recognition, scale in _second_opinion(full)]
-    if any(is_card(recognition) for recognition in second_opinion):
-        return CardSearch(tuple(sighting_of(seen) for seen in _apart(second_opinion) if is_card(seen)))
+    whole = [recognition for recognition in _second_opinion(full) if is_card(recognition)]
+    if whole:
+        return CardSearch(tuple(sighting_of(recognition) for recognition in _apart(whole)))
     return _nearest(near)
 
 
@@ -76,7 +81,7 @@ def recognitions(bgr8: NDArray[np.uint8]) -> list[Recognition]:
 def is_card(seen: Recognition) -> bool:
     """Whether this is the 24-patch card, with enough of it seen to be sure of its place and order."""
     enough = seen.evidence >= EVIDENCE_OF_CARD and seen.outlined.sum() >= FEWEST_OUTLINED
-    return bool(enough and seen.beyond < BEYOND_OF_OTHER)
+    return bool(enough and seen.beyond < BEYOND_OF_OTHER and seen.colourfulness > COLOURFUL)
 
 
 def sighting_of(seen: Recognition) -> CardSighting:
@@ -129,21 +134,27 @@ def shrunk(bgr8: NDArray[np.uint8], scale: float) -> NDArray[np.uint8]:
 def _magnified(full: NDArray[np.uint8], seen: Recognition, scale: float) -> Recognition:
     """The recognition in pixels of the full picture, looked at again where its patches were small."""
     there = moved(seen, scale)
-    if seen.pitch_px >= COARSE_PITCH_PX or scale >= 1 or seen.evidence < EVIDENCE_OF_PART:
+    if seen.pitch_px >= COARSE_PITCH_PX or seen.evidence < EVIDENCE_OF_PART:
         return there
-    margin = 1.5
-    corners = np.array([[-margin, -margin], [CLASSIC24_COLUMNS - 1 + margin, CLASSIC24_ROWS - 1 + margin]])
-    outline = project(there.homography, np.array([corners[0], [corners[1, 0], corners[0, 1]], corners[1],
-                                                  [corners[0, 0], corners[1, 1]]]))  # fmt: skip
+    again = _looked_at_again(full, there)
+    return there if again is None or again.evidence < seen.evidence else again
+
+
+def _looked_at_again(full: NDArray[np.uint8], near: Recognition) -> Recognition | None:
+    """What is recognised where a card may lie, at a size that shows its patches well; pixels of the full picture."""
+    last = np.array([CLASSIC24_COLUMNS - 1, CLASSIC24_ROWS - 1]) + MARGIN_PITCHES
+    first = np.array([-MARGIN_PITCHES, -MARGIN_PITCHES])
+    outline = project(near.homography, np.array([first, [last[0], first[1]], last, [first[0], last[1]]]))
     left, top = np.maximum(np.floor(outline.min(axis=0)), 0).astype(int)
     right, bottom = np.minimum(np.ceil(outline.max(axis=0)) + 1, full.shape[1::-1]).astype(int)
     if right - left < 8 or bottom - top < 8:
-        return there
-    closer = min(1.0, FINE_PITCH_PX / there.pitch_px)
-    again = recognitions(shrunk(full[top:bottom, left:right], closer))
-    if not again or again[0].evidence < seen.evidence:
-        return there
-    return _shifted(moved(again[0], closer), left, top)
+        return None
+    closer = min(MOST_ENLARGED, FINE_PITCH_PX / near.pitch_px)
+    cut = full[top:bottom, left:right]
+    if closer > 1:
+        cut = np.asarray(cv2.resize(cut, None, fx=closer, fy=closer, interpolation=cv2.INTER_CUBIC), dtype=np.uint8)
+    again = recognitions(shrunk(cut, closer))
+    return _shifted(moved(again[0], closer), int(left), int(top)) if again else None
 
 
 def _shifted(seen: Recognition, left_px: int, top_px: int) -> Recognition:
@@ -167,8 +178,8 @@ def _middle(seen: Recognition) -> FloatArray:
     return middle
 
 
-def _second_opinion(full: NDArray[np.uint8]) -> Iterator[tuple[Recognition, float]]:
-    """What OpenCV's chart finder sees, judged by the same colours."""
+def _second_opinion(full: NDArray[np.uint8]) -> Iterator[Recognition]:
+    """What is recognised where OpenCV's chart finder sees a card, in pixels of the full picture."""
     scale = min(1.0, 1500 / max(full.shape[:2]))
     copy = shrunk(full, scale)
     detector = cv2.mcc.CCheckerDetector_create()  # type: ignore[attr-defined]  # missing from the stubs
@@ -178,9 +189,11 @@ def _second_opinion(full: NDArray[np.uint8]) -> Iterator[tuple[Recognition, floa
         quads = np.asarray(card.getColorCharts(), dtype=np.float64).reshape(24, 4, 2)
         sides = np.sqrt([abs(cv2.contourArea(quad.astype(np.float32))) for quad in quads])
         cells: Lattice = {number: (number % CLASSIC24_COLUMNS, number // CLASSIC24_COLUMNS) for number in range(24)}
-        seen = recognise(evened(copy), copy, FlatPatches(quads.mean(axis=1), sides), cells)
-        if seen is not None:
-            yield seen, scale
+        # Its places are only a hint: it draws grids over anything, so the flat areas must be there.
+        hint = recognise(evened(copy), copy, FlatPatches(quads.mean(axis=1), sides), cells)
+        again = None if hint is None else _looked_at_again(full, moved(hint, scale))
+        if again is not None:
+            yield again
 
 
 def _nearest(near: list[Recognition]) -> CardSearch:
@@ -188,13 +201,20 @@ def _nearest(near: list[Recognition]) -> CardSearch:
     others = [seen for seen in near if _is_other(seen)]
     if others:
         return CardSearch((), other=sighting_of(max(others, key=lambda seen: seen.pitch_px * seen.outlined.sum())))
-    parts = [seen for seen in near if seen.evidence >= EVIDENCE_OF_PART]
+    parts = [seen for seen in near if _is_part(seen)]
     if parts:
         return CardSearch((), part=sighting_of(max(parts, key=lambda seen: seen.evidence)))
     return CardSearch(())
 
 
+def _is_part(seen: Recognition) -> bool:
+    """Whether this looks like a piece of the 24-patch card."""
+    alike = seen.evidence >= EVIDENCE_OF_PART and seen.explained >= EXPLAINED_OF_PART
+    return alike and seen.colourfulness > COLOURFUL
+
+
 def _is_other(seen: Recognition) -> bool:
     """Whether this looks like a colour card of another maker: a full grid that the colours do not fit."""
+    areas = int(seen.outlined.sum()) + seen.beyond
     clipped_out = seen.clipped.sum() > 12
-    return bool(seen.outlined.sum() >= OUTLINED_OF_OTHER and not clipped_out and seen.evidence < EVIDENCE_OF_CARD)
+    return areas >= AREAS_OF_OTHER and seen.colourfulness > COLOURFUL and not clipped_out and not is_card(seen)

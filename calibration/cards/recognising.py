@@ -41,6 +41,8 @@ class Recognition:
     inside : Which patches lie inside the picture. shape (24,).
     clipped : Which patches have a channel at the top of its range. shape (24,).
     beyond : Areas of the same grid that lie outside these 24 places.
+    colourfulness : How much the hues of the outlined areas differ: mean square root spread of channel less mean of
+        channels. Tiles and keys have about 0.02, colour cards 0.1 and more.
     pitch_px : Distance between neighbouring patches.
     """
 
@@ -52,6 +54,7 @@ class Recognition:
     inside: BoolArray
     clipped: BoolArray
     beyond: int
+    colourfulness: float
     pitch_px: float
 
 
@@ -206,6 +209,7 @@ def _best_laying(
         inside=inside[best],
         clipped=sampled.clipped[at][best].any(axis=1),
         beyond=areas - int(outlined[best].sum()),
+        colourfulness=_colourfulness(colours[best][outlined[best]]),
         pitch_px=_pitch_px(card_map, grid_places()),
     )
 
@@ -228,6 +232,11 @@ def _weigh(colours: FloatArray, measured: BoolArray, outlined: BoolArray) -> tup
     areas = (measured[top] & kept[..., None]).sum(axis=(1, 2)) / 3
     evidence[top] = _evidence(explained[top], areas, (outlined[top] & ~kept).sum(axis=1).astype(np.float64))
     return evidence, seen, explained
+
+
+def _colourfulness(colours: FloatArray) -> float:
+    tints = colours - colours.mean(axis=1, keepdims=True)
+    return float(np.sqrt(tints.var(axis=0).mean()))
 
 
 def _misfit(left: FloatArray, measured: BoolArray) -> FloatArray:

@@ -14,7 +14,7 @@ from tests.synthetic.spectra import WAVELENGTHS_NM, FloatArray, camera, card_ref
 
 FRAME_REFLECTANCE = 0.035
 FILL = 0.88  # side of a patch in pitches
-SUPERSAMPLING = 3
+SUPERSAMPLING = 2
 SRGB_FROM_XYZ = np.linalg.inv(np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]))
 GREY_BOARD = np.full(len(WAVELENGTHS_NM), 0.30)
 
