@@ -11,8 +11,8 @@ from estimator.pages.draft import Draft, Shot
 from estimator.pages.escaping import in_html
 from estimator.pages.frame import main_action
 from estimator.pages.photograph import look, take
-from estimator.pages.readings import show_reading
-from estimator.pages.showing import drawing, one_sentence, put
+from estimator.pages.readings import show_picture, show_reading, show_zones
+from estimator.pages.showing import capital, drawing, one_sentence, put
 from estimator.pages.zones import draw_zones
 from estimator.reports import wording
 
@@ -75,10 +75,16 @@ def _differences(visit: Draft, after: Shot) -> None:
     if after_reading.refused or not after_reading.zones:
         show_reading(after, after_reading, "after")
         return
+    with st.container(key="pair"):
+        for column, side, reading in zip(
+            st.columns(2), (visit.before, after), (before_reading, after_reading), strict=True
+        ):
+            with column:
+                show_picture(side, reading, "before" if side is visit.before else "after")
     for changed in kept.differences(visit):
         _difference(changed, before_reading, after_reading)
     with st.expander("The readings after"):
-        show_reading(after, after_reading, "after")
+        show_zones(after_reading)
 
 
 def _difference(changed: "ZoneDifference", before: "PhotoReading", after: "PhotoReading") -> None:
@@ -97,7 +103,7 @@ def _difference(changed: "ZoneDifference", before: "PhotoReading", after: "Photo
     put(
         f'<div class="reading"><h2>{in_html(name)}</h2><div class="row wraps">{drawing(patches)}<div>'
         f'<p class="figure">{in_html(wording.delta_e_text(changed.delta_e_2000))}</p>'
-        f"<p><b>{in_html(wording.change_text(changed))}</b></p><p>{in_html(wording.direction_text(changed))}</p>"
+        f"<p><b>{in_html(capital(changed.words))}</b></p><p>{in_html(capital(wording.direction_text(changed)))}</p>"
         f'<p class="amounts quiet">{in_html(wording.lab_difference_text(changed))}</p></div></div></div>'
     )
 

@@ -23,6 +23,9 @@ def show() -> None:
     from estimator.care.questions import FIRST_QUESTIONS, QUESTIONS
 
     st.title("Care")
+    refused = st.session_state.pop("refused_answer", "")
+    if refused:
+        tell("not possible", refused)
     verdict = kept.care(draft.current())
     show_verdict(verdict)
     facts = kept.facts(draft.current()).with_plan_figures(wants_oxidative_dye=True, wants_toner=True).by_name
@@ -133,5 +136,5 @@ def usual_cautions() -> str:
     from estimator.care.cautions import standing_order
     from estimator.care.cautions import usual_cautions as cautions
 
-    rows = "".join(told("caution", c.text, said=c.title) for c in cautions())
-    return f"<div>{rows}<p class='quiet'>{in_html(standing_order())}</p></div>"
+    rows = "".join(f"<li><b>{in_html(c.title)}.</b> {in_html(c.text)}</li>" for c in cautions())
+    return f"<div>{told('caution', standing_order()).removesuffix('</div>')}<ul>{rows}</ul></div></div>"

@@ -214,6 +214,7 @@ class Board {
   press(event) {
     if (!this.data || this.data.mode === "look" || event.button > 0) return;
     event.preventDefault();
+    this.canvas.classList.add("by-pointer"); // the frame of the focus is for those who came by keyboard
     this.canvas.focus({ preventScroll: true });
     this.canvas.setPointerCapture(event.pointerId);
     const at = this.toPhoto(event);
@@ -314,6 +315,7 @@ class Board {
     }[event.key];
     if (!does || this.data.mode === "look" || event.ctrlKey || event.metaKey || event.altKey) return;
     event.preventDefault();
+    this.canvas.classList.remove("by-pointer");
     this.act(does, event.shiftKey ? KEY_STEP / 5 : KEY_STEP, KEYS_REST_MS);
   }
 

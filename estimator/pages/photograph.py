@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from calibration.errors import CalibrationError
 from calibration.findings import Verdict
 from estimator.pages import draft, kept
 from estimator.pages.demo import demo_visit
@@ -59,7 +60,14 @@ def show() -> None:
     else:
         look("before", shot)
         _name()
-    next_step("zones", "zones", waits_for="" if shot else "once there is a photograph.")
+    next_step("zones", "zones", waits_for=_waits_for(shot))
+
+
+def _waits_for(shot: Shot | None) -> str:
+    if shot is None:
+        return "once there is a photograph."
+    refused = kept.corrected(shot).verdict.verdict is Verdict.RETAKE
+    return "once this photograph can be read." if refused else ""
 
 
 def _name() -> None:
@@ -76,15 +84,22 @@ def take(side: Side, label: str) -> None:
     turn = st.session_state.setdefault("uploads", 0)
     file = st.file_uploader(label, type=FILE_ENDINGS, key=f"{side}_photo_{turn}")
     st.caption("JPEG, HEIC, PNG, TIFF, WebP, DNG and other RAW files, up to 60 MB.")
+    refused = st.session_state.get(f"{side}_refused")
+    if refused is not None:
+        with one_sentence():
+            raise refused
     if file is None:
         return
     photo_bytes = file.getvalue()
     shot = Shot(photo_bytes, kept.hash_of(photo_bytes))
-    with one_sentence():
-        kept.corrected(shot)  # refuses what is no photograph before anything is kept
+    st.session_state["uploads"] = turn + 1  # what is stored is ours to show; the uploader starts empty again
+    st.session_state[f"{side}_refused"] = None
+    try:
+        kept.corrected(shot)
         draft.keep_shot(side, shot)
-        st.session_state["uploads"] = turn + 1  # what was stored is ours to show; the uploader starts empty again
-        st.rerun()
+    except CalibrationError as refusal:  # told on the fresh screen, beside an empty uploader
+        st.session_state[f"{side}_refused"] = refusal
+    st.rerun()
 
 
 def look(side: Side, shot: Shot) -> None:
@@ -119,8 +134,6 @@ def _board(side: Side, shot: Shot, photo: "CorrectedPhoto") -> None:
 def _verdict(photo: "CorrectedPhoto") -> None:
     verdict = photo.verdict
     error = wording.card_error_text(photo.correction.held_out_de2000, photo.verified)
-    if verdict.verdict is Verdict.RETAKE:
-        tell("retake", "Its colours can't be read.")
-    else:
+    if verdict.verdict is not Verdict.RETAKE:  # what calls for a retake says so itself
         tell(verdict.verdict.value, f"Colour error {error}.")
     tell_findings(verdict.findings)

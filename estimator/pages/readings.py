@@ -9,7 +9,7 @@ from estimator.pages.draft import Shot
 from estimator.pages.escaping import in_html, in_markdown
 from estimator.pages.frame import next_step
 from estimator.pages.photo_board import Drawing, photo_board
-from estimator.pages.showing import drawing, figure, listed, put, tell, tell_findings
+from estimator.pages.showing import capital, drawing, figure, listed, put, tell, tell_findings
 from estimator.reports import wording
 
 if TYPE_CHECKING:
@@ -34,9 +34,9 @@ def show_reading(shot: Shot, reading: "PhotoReading", word: str) -> None:
     with st.container(key="reading_grid"):
         left, right = st.columns([1, 1], gap="medium")
     with left:
-        _picture(shot, word)
+        show_picture(shot, reading, word)
         if reading.evenness is not None:
-            tell("note", reading.evenness.words, said="Evenness")
+            tell("note", capital(reading.evenness.words), said="Evenness")
         with st.container(key="plots"):
             if reading.zones:
                 _together(reading)
@@ -44,12 +44,18 @@ def show_reading(shot: Shot, reading: "PhotoReading", word: str) -> None:
         if reading.refused:
             tell("retake", "This photograph can't be read.", "Take it again as the findings below say.")
             tell_findings(reading.corrected.verdict.findings)
-        tell_findings(reading.unread)
-        for zone in reading.zones:
-            _zone(zone, reading)
+        show_zones(reading)
 
 
-def _picture(shot: Shot, word: str) -> None:
+def show_zones(reading: "PhotoReading") -> None:
+    """What each zone reads, and why one could not be read."""
+    tell_findings(reading.unread)
+    for zone in reading.zones:
+        _zone(zone, reading)
+
+
+def show_picture(shot: Shot, reading: "PhotoReading", word: str) -> None:
+    """The corrected photograph with its zones outlined, and how good it is."""
     picture = kept.picture(shot)
     names = wording.list_text([wording.zone_text(zone.name) for zone in outlines.drawn_zones(shot)])
     photo_board(
@@ -58,6 +64,9 @@ def _picture(shot: Shot, word: str) -> None:
         Drawing(zones=outlines.drawn_zones(shot)),
         key=f"{word}_reading_{kept.reading_key(shot)}"[:60],
     )
+    corrected = reading.corrected
+    error = wording.card_error_text(corrected.correction.held_out_de2000, corrected.verified)
+    st.caption(f"{capital(word)}: {wording.verdict_text(corrected.verdict.verdict)}; colour error {error}.")
     if picture.beyond_screen_share > 0.01:
         share = wording.share_text(picture.beyond_screen_share)
         st.caption(

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 import streamlit as st
 
 from calibration.errors import CalibrationError
-from calibration.findings import Finding
+from calibration.findings import Finding, Severity
 from estimator.care.verdicts import CareWord
 from estimator.errors import EstimatorError
 from estimator.pages.escaping import in_html
@@ -18,6 +18,7 @@ _CROSS = '<path d="M7 7l26 26M33 7L7 33" stroke="currentColor" stroke-width="6"/
 _TRIANGLE = '<path d="M20 4l17 31h-34z" fill="none" stroke="currentColor" stroke-width="4"/>'
 _SHAPES = {"retake": _CROSS, "not possible": _CROSS, "care": _TRIANGLE, "usable": _RING, "note": _RING}
 _SAID = {"care": "usable with care", "retake": "take the photograph again"}
+_FINDING_SAID = {Severity.RETAKE: _SAID["retake"], Severity.CARE: "care", Severity.NOTE: "note"}
 _KINDS = {"stop": "stop", "test first": "test", "retake": "retake"}
 
 
@@ -37,7 +38,7 @@ def shape(word: str) -> str:
 
 def told(word: str, message: str, remedy: str = "", *, said: str = "") -> str:
     """One thing to know: a word with its own shape, what was seen, and what to do about it."""
-    head = f'<p class="word">{shape(word)}<span>{in_html(_capital(said or _SAID.get(word, word)))}</span></p>'
+    head = f'<p class="word">{shape(word)}<span>{in_html(capital(said or _SAID.get(word, word)))}</span></p>'
     what = f'<p class="what">{in_html(message)}</p>' if message else ""
     how = f'<p class="how">{in_html(remedy)}</p>' if remedy else ""
     return f'<div class="told {_KINDS.get(word, "plain")}">{head}{what}{how}</div>'
@@ -62,7 +63,8 @@ def one_sentence() -> Iterator[None]:
 def tell_findings(findings: tuple[Finding, ...]) -> None:
     """Show every finding with its remedy."""
     if findings:
-        put(f"<div>{''.join(told(f.severity.value, f.message, f.remedy) for f in findings)}</div>")
+        each = (told(f.severity.value, f.message, f.remedy, said=_FINDING_SAID[f.severity]) for f in findings)
+        put(f"<div>{''.join(each)}</div>")
 
 
 def drawing(svg: str) -> str:
@@ -82,5 +84,5 @@ def listed(lines: tuple[str, ...]) -> str:
     return f"<ul>{''.join(f'<li>{in_html(line)}</li>' for line in lines)}</ul>" if lines else ""
 
 
-def _capital(words: str) -> str:
+def capital(words: str) -> str:
     return words[:1].upper() + words[1:]

@@ -71,11 +71,15 @@ def _bowls_chosen() -> None:
 
 
 def _target(zone: "ReadZone", visit: Draft) -> None:
+    from estimator.reports.drawings import StripRow, level_strip
+    from estimator.scale.level import default_scale
     from estimator.toning.targets import TONES
 
     wish = visit.wishes.get(zone.name)
     now = f"{wording.level_text(zone.level)}; {wording.stage_text(zone.warmth)}"
-    put(f"<div><p>Now level {in_html(now)}</p></div>")
+    row = StripRow("now", zone.level, zone.reading.verified)
+    strip = level_strip([row], default_scale().lightness, wish.level if wish else None)
+    put(f"<div><p>Now level {in_html(now)}</p>{drawing(strip)}</div>")
     level_key, tone_key = f"level_{zone.name}", f"tone_{zone.name}"
     level = wish.level if wish else min(max(round(zone.level.level * 2) / 2, 1.0), 10.0)
 
@@ -198,11 +202,11 @@ def _zone(zone: "ZonePlan") -> None:
     )
     name = wording.zone_text(zone.zone)
     put(
-        f'<div class="reading"><h2>{in_html(name)}</h2>{drawing(patches)}'
+        f'<div class="reading"><h2>{in_html(name)}</h2><div class="row wraps">{drawing(patches)}<div>'
         f"<p>Predicted level {in_html(wording.level_text(zone.predicted_level))}; "
         f"{in_html(wording.stage_text(zone.predicted_warmth))}. "
         f"Chance to land in the target: {in_html(wording.odds_text(zone.odds_inside))}.</p>"
-        f"{_times(zone)}{_reasons(zone)}</div>"
+        f"{_times(zone)}</div></div>{_reasons(zone)}</div>"
     )
 
 
