@@ -33,14 +33,8 @@ def polygon_zone(
     spec: ZoneSpec, name: str, polygons: tuple[NDArray[np.float64], ...], height_px: int, width_px: int
 ) -> Zone | None:
     """The zone inside these polygons (borders count), or None where they hold no pixel. Raises BadInputError."""
+    polygons = tuple(clipped_polygon(f"the outline of {name}", polygon, height_px, width_px) for polygon in polygons)
     points = np.concatenate(polygons)
-    outside = (points < -FORGIVEN_PX).any(1) | (points > np.array([width_px, height_px]) + FORGIVEN_PX).any(1)
-    if outside.any():
-        x_px, y_px = points[outside][0]
-        raise BadInputError(
-            f"The outline of {name} leaves the photo ({width_px} x {height_px} pixels) at {x_px:g}, {y_px:g}. "
-            "Draw it inside the photo."
-        )
     left, top = np.maximum(np.floor(points.min(0)), 0).astype(int)
     right, bottom = np.minimum(np.ceil(points.max(0)) + 1, [width_px, height_px]).astype(int)
     if right <= left or bottom <= top:
@@ -55,6 +49,22 @@ def polygon_zone(
         return None
     whole = Box(box.top + tight.top, box.left + tight.left, box.top + tight.bottom, box.left + tight.right)
     return zone_from_mask(spec, name, whole, drawn[tight.slices].astype(bool))
+
+
+def clipped_polygon(what: str, points_px: NDArray[np.float64], height_px: int, width_px: int) -> NDArray[np.float64]:
+    """The polygon with what a finger drew past the border cut off. Raises BadInputError where it leaves the photo."""
+    points = np.asarray(points_px, dtype=np.float64)
+    if points.ndim != 2 or points.shape[1] != 2 or len(points) < 3 or not np.isfinite(points).all():
+        raise BadInputError(f"{what[0].upper()}{what[1:]} is no outline. Draw at least 3 points.")
+    size = np.array([width_px, height_px])
+    outside = (points < -FORGIVEN_PX).any(axis=1) | (points > size + FORGIVEN_PX).any(axis=1)
+    if outside.any():
+        x_px, y_px = points[outside][0]
+        raise BadInputError(
+            f"{what[0].upper()}{what[1:]} leaves the photo ({width_px} x {height_px} pixels) at {x_px:g}, {y_px:g}. "
+            "Draw it inside the photo."
+        )
+    return np.clip(points, 0, size)
 
 
 def zone_from_mask(spec: ZoneSpec, name: str, box: Box, mask: BoolArray) -> Zone:
