@@ -5,7 +5,7 @@ from estimator.care.verdicts import CareFinding, CareWord
 from estimator.reports import shapes, wording
 from estimator.reports.composing_plan import plan_words
 from estimator.reports.composing_shots import Shots, shots_of
-from estimator.reports.composing_zones import evenness_words, zone_panels
+from estimator.reports.composing_zones import evenness_words, shared_basis, zone_panels
 from estimator.reports.document import BeforeAfter, PhotoReading
 from estimator.reports.sheet import Care, CautionWords, Remark, Sheet
 
@@ -84,8 +84,7 @@ def _known(document: BeforeAfter, shots: Shots) -> tuple[tuple[str, str], ...]:
     scales = {read.level.scale for _, reading in shots.readings for read in reading.zones}
     if scales:
         rows.append(("Scale of levels", wording.list_text(sorted(scales))))
-    readings = [read.reading for _, photo in shots.readings for read in photo.zones]
-    rows.extend(("Readings rest on", line) for line in dict.fromkeys(line for read in readings for line in read.basis))
+    rows.extend(("Readings rest on", line) for line in shared_basis(document))
     rows.append(("Colour", "CIELAB, D65, 2°, as an instrument would read a flat tress of the same hair"))
     rows.append(("Intervals", "hold nine times in ten; shown to two significant digits of their width at most"))
     return tuple(rows)

@@ -43,7 +43,7 @@ def _aim(zone: ZonePlan) -> ZoneAim:
     predicted = f"level {wording.level_text(zone.predicted_level)}; {wording.warmth_text(zone.predicted_warmth)}"
     facts = [("Target", target), ("Predicted", predicted)]
     odds = f"{wording.odds_text(zone.odds_inside)} inside the target"
-    facts.append(("Odds", f"{odds}; {wording.delta_e_text(zone.expected_delta_e_2000)} from it to be expected"))
+    facts.append(("Odds", f"{odds}; {wording.delta_e_text(zone.expected_delta_e_2000)} off on average"))
     if zone.bowl_number is None:
         facts.insert(0, ("Bowl", "none: left as it is"))
     else:

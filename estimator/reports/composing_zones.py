@@ -1,5 +1,6 @@
 """The zones of a report: readings in words, drawings on one scale for all zones, and what changed."""
 
+from collections import Counter
 from collections.abc import Sequence
 
 import numpy as np
@@ -39,6 +40,13 @@ def zone_panels(document: BeforeAfter) -> tuple[ZonePanel, ...]:
         _panel(document, name, reads[name], (points[name], shown), (changes.get(name), aims.get(name)))
         for name in points
     )
+
+
+def shared_basis(document: BeforeAfter) -> tuple[str, ...]:
+    """What more than one reading rests on; what one alone rests on stands in its own panel."""
+    photos = [photo for photo in (document.before, document.after) if photo is not None]
+    count = Counter(line for photo in photos for read in photo.zones for line in read.reading.basis)
+    return tuple(line for line, times in count.items() if times > 1)
 
 
 def evenness_words(document: BeforeAfter) -> tuple[str, ...]:
@@ -85,7 +93,7 @@ def _panel(
         strip=level_strip(rows, document.scale_lightness, target_level),
         plane=ab_plane(*plane),
         roots_to_ends=roots_to_ends(profiles) if profiles else "",
-        notes=tuple(_notes(reads)),
+        notes=(*_notes(reads), *_own_basis(reads, shared_basis(document))),
         remarks=tuple(finding_remark(finding) for _, read in reads for finding in read.reading.findings),
     )
 
@@ -114,6 +122,10 @@ def _patch(word: str, read: ReadZone) -> Patch:
     unsure = () if read.reading.verified else ("unverified",)
     lines = (word, f"level {wording.number_text(read.level.level, 1)}", *unsure)
     return Patch((lightness, red_green, yellow_blue), lines, read.reading.verified)
+
+
+def _own_basis(reads: Sequence[Read], shared: tuple[str, ...]) -> list[str]:
+    return [f"{word.capitalize()}: {line}" for word, read in reads for line in read.reading.basis if line not in shared]
 
 
 def _notes(reads: Sequence[Read]) -> list[str]:

@@ -134,8 +134,8 @@ def evenness_text(evenness: Evenness) -> str:
 
 
 def delta_e_text(delta_e_2000: float) -> str:
-    """A colour difference: "ΔE 3.2"."""
-    return f"ΔE {number_text(delta_e_2000, 1)}"
+    """A colour difference: "ΔE 3.2", held together by a space that does not break."""
+    return f"ΔE\N{NO-BREAK SPACE}{number_text(delta_e_2000, 1)}"
 
 
 def verdict_text(verdict: Verdict) -> str:
@@ -221,11 +221,18 @@ def strength_text(strength: PeroxideStrength) -> str:
 
 
 def minutes_text(minutes_low: float, minutes_high: float) -> str:
-    """A range of minutes: "5 to 20 minutes", or "5 minutes" where both ends are the same."""
-    low, high = plain_text(minutes_low), plain_text(minutes_high)
+    """A range of minutes: "5 to 20 minutes", or "5 minutes" where both ends are the same.
+
+    Whole minutes from 5 on, halves before, always rounded down: too early can be mended, too late can't.
+    """
+    low, high = (plain_text(_rounded_down(minutes)) for minutes in (minutes_low, minutes_high))
     if low == high:
         return "1 minute" if low == "1" else f"{low} minutes"
     return f"{low} to {high} minutes"
+
+
+def _rounded_down(minutes: float) -> float:
+    return float(math.floor(minutes + 1e-9) if minutes >= 5 else math.floor(2 * minutes + 1e-9) / 2)
 
 
 def checks_text(first_check_minutes: float, check_every_minutes: float) -> str:

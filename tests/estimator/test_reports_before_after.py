@@ -1,18 +1,34 @@
 """Both forms of the report: whole, self-contained, honest about stops and doubts, and deaf to hostile text."""
 
+import base64
 import io
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
 
 import pytest
+from PIL import Image
 
+from calibration.opening import open_photo
 from estimator.care.cautions import first_aid, standing_order, usual_cautions
 from estimator.errors import OutputError
 from estimator.reports import before_after, wording
 from estimator.reports.before_after import render_html, render_pdf
 from estimator.reports.lettering import MISSING, legible, printable, shipped_letters
-from tests.estimator.report_samples import CAUTION, GLARE, SCALE, STOP, care_of, plan_for, renamed, side, visit
+from tests.estimator.report_samples import (
+    CAUTION,
+    COLOURS,
+    GLARE,
+    SCALE,
+    STOP,
+    care_of,
+    corrected_of,
+    painted,
+    plan_for,
+    renamed,
+    side,
+    visit,
+)
 
 pypdf = pytest.importorskip("pypdf", reason="pypdf reads the printed form; it is one of the tools for contributors")
 
@@ -91,8 +107,10 @@ def test_the_grams_the_developer_and_the_cautions_stand_together(page, printed):
     for text in (page.text, pdf_text(printed)):
         assert {"23.5 g", "11.8 g", "70.5 g", "110 g"} <= set(re.findall(r"[\d.]+ g", text))
         assert "6 volume (1.8 %)" in text
-        assert text.index("23.5 g") < text.index(usual_cautions()[-1].title)
         assert text.index(standing_order()) < text.index("23.5 g")
+        assert all(text.index(caution.title) < text.index("First aid") for caution in usual_cautions())
+    (bowl_sheet,) = (squeezed(page.extract_text()) for page in printed.pages if "23.5 g" in page.extract_text())
+    assert all(caution.title in bowl_sheet for caution in usual_cautions())
 
 
 def test_all_cautions_and_first_aid_stand_in_every_report():
@@ -123,7 +141,7 @@ def test_a_plan_sheet_has_no_after_and_promises_no_change():
 
 def test_a_change_inside_its_own_interval_is_not_called_one(document, page, printed):
     for text in (page.text, pdf_text(printed)):
-        crown, nape = (wording.change_text(change) for change in document.differences)
+        crown, nape = (squeezed(wording.change_text(change)) for change in document.differences)
         assert crown in text
         assert nape.startswith("no change shown, ΔE")
         assert nape in text
@@ -256,6 +274,41 @@ def test_no_room_for_typesetting_is_told_in_a_sentence(document, monkeypatch):
     monkeypatch.setattr(before_after.tempfile, "TemporaryDirectory", no_room)
     with pytest.raises(OutputError, match="Free some space"):
         render_pdf(document)
+
+
+# --- private things ---------------------------------------------------------------------------------------------
+
+SEEDS = (b"SERIAL-48151623", b"MAKER-NOTE-SEED", b"OWNER-SEED", b"XMP-SEED", b"IMG_SEED_0042")
+
+
+def photo_with_private_tags():
+    """A JPEG that carries a position, a serial number, a maker's note, an owner and XMP, as phones write them."""
+    image = Image.fromarray(painted(COLOURS["before"]))
+    tags = Image.Exif()
+    tags[0x013B], tags[0x010E] = "OWNER-SEED", "IMG_SEED_0042"
+    tags.get_ifd(0x8769).update({0xA431: "SERIAL-48151623", 0x927C: b"MAKER-NOTE-SEED"})
+    tags.get_ifd(0x8825).update({1: "N", 2: (52.0, 31.0, 12.3456), 3: "E", 4: (13.0, 24.0, 18.7654)})
+    stream = io.BytesIO()
+    image.save(stream, "JPEG", quality=95, exif=tags, xmp=b"<x:xmpmeta>XMP-SEED</x:xmpmeta>", comment=b"OWNER-SEED")
+    return stream.getvalue()
+
+
+def test_no_position_serial_number_or_file_name_leaves_with_a_report(document):
+    photo_bytes = photo_with_private_tags()
+    assert all(seed in photo_bytes for seed in SEEDS)
+    corrected = corrected_of(open_photo(photo_bytes))
+    told = replace(document, before=replace(document.before, corrected=corrected), after=None, differences=())
+    html, pdf = render_html(told), render_pdf(told)
+    jpegs = [base64.b64decode(found) for found in re.findall(r"data:image/jpeg;base64,([^\"]+)", html)]
+    reader = pypdf.PdfReader(io.BytesIO(pdf))
+    streams = [thing.get_object() for thing in map(reader.get_object, range(1, len(reader.xref[0]) + 1))]
+    inside = [stream.get_data() for stream in streams if isinstance(stream, pypdf.generic.StreamObject)]
+    assert len(jpegs) == 2
+    assert inside
+    for content in (html.encode(), pdf, *jpegs, *inside):
+        assert not any(seed in content for seed in SEEDS)
+        assert b"Exif\x00" not in content
+        assert b"xmpmeta>XMP" not in content
 
 
 # --- hostile text -----------------------------------------------------------------------------------------------

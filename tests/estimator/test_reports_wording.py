@@ -73,7 +73,7 @@ def test_a_change_is_told_with_its_size_and_never_inside_its_own_interval():
 def test_evenness_names_the_zones_as_they_are_spoken():
     read = side("before", names=("crown_regrowth", "nape"))
     told = wording.evenness_text(evenness(tuple(zone.reading for zone in read.zones)))
-    assert told.startswith("nape is darker than crown regrowth; ΔE ")
+    assert told.startswith("nape is darker than crown regrowth; ΔE\N{NO-BREAK SPACE}")
     assert told.endswith("8.0 L* from darkest to lightest")
 
 
@@ -94,6 +94,8 @@ def test_odds_are_told_as_counts_and_never_as_certainty(share, shown):
 def test_minutes_and_checks_read_as_they_are_spoken():
     assert wording.minutes_text(5, 20) == "5 to 20 minutes"
     assert wording.minutes_text(1, 1) == "1 minute"
+    assert wording.minutes_text(1.9, 3.2) == "1.5 to 3 minutes"  # never later than was planned
+    assert wording.minutes_text(7.3, 12.7) == "7 to 12 minutes"
     assert wording.checks_text(2, 1) == "first look at 2 minutes, then every minute"
 
 
