@@ -1,4 +1,4 @@
-"""Time of a whole plan against zones, shades and bowls; the aim is one second for 12 zones, 30 shades, 3 bowls, warm."""
+"""Time of a whole plan against zones, shades and bowls; the aim is 1 s for 12 zones, 30 shades, 3 bowls, warm."""
 
 import numpy as np
 

@@ -86,7 +86,7 @@ def test_hair_gets_a_spectrum_that_reads_its_own_colour(lab):
 
 
 def test_a_measured_hair_gets_nearly_its_measured_spectrum():
-    # Vrhel, Gershon, Iwan 1994: four samples, L* 13 to 39. From three numbers, to 10 % of the reflectance in every band.
+    # Vrhel, Gershon, Iwan 1994: four samples, L* 13 to 39. From three numbers, to a tenth of the reflectance (rms).
     hair = _table("hair_reflectance.csv")
     inside = (BANDS_NM > 410) & (BANDS_NM < 700)
     for column in range(1, hair.shape[1]):
