@@ -9,6 +9,7 @@ from calibration.photo import BoolArray, Box, FloatArray, Photo, Step, XyzD65
 from calibration.transfer import clipped
 
 PIPELINE_VERSION = 1
+UNCORRECTED = "none"  # method of a photograph in which nothing is known: its colours stay as the file means them
 
 
 class Correction(Protocol):
@@ -35,8 +36,9 @@ class CorrectedPhoto:
 
     Pixels are corrected when asked for: a reading needs the zones, not the frame.
 
-    sighting, patches : The card and its colours; None where a neutral thing served instead.
-    verified : A card stands behind the colours. An unverified photograph is never learned from.
+    sighting, patches : The card and its colours; None where no card was found.
+    verified : A card stands behind the colours; one too covered or too bright to correct by does not. An unverified
+        photograph is never learned from.
     """
 
     photo: Photo
@@ -49,7 +51,7 @@ class CorrectedPhoto:
 
     @property
     def verified(self) -> bool:
-        return self.sighting is not None
+        return self.sighting is not None and self.correction.method != UNCORRECTED
 
     def xyz_d65(self, box: Box, row_step: int = 1) -> XyzD65:
         """Corrected CIE XYZ D65 of a part of the photograph. float32, shape (rows, columns, 3), white Y = 1."""

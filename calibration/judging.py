@@ -22,6 +22,8 @@ SMALLEST_BLUR_PX = 6.0
 FRAME_CLIPPED_SHARE = 0.5
 FRAME_DARK = 0.10
 MANY_CLIPPED = 10
+# A card over a third of the frame would have 12 pixels a patch in a photo of this size.
+SMALLEST_PHOTO_PX = 240
 
 
 @dataclass(frozen=True, eq=False)
@@ -268,7 +270,10 @@ def _frame_faults(photo: Photo) -> tuple[Finding, ...]:
     if float(np.percentile(brightest, 99)) < dark_code:
         message = f"Too little light: nothing in the photo reaches {100 * FRAME_DARK:.0f} % of the range."
         found.append(Finding("underexposed", Severity.RETAKE, message, "Add light and take the photo again."))
-    if photo_blurred(photo):
+    if max(photo.width_px, photo.height_px) < SMALLEST_PHOTO_PX:
+        message = f"The photo is only {photo.width_px} by {photo.height_px} pixels: no card can be read in it."
+        found.append(Finding("too_small", Severity.RETAKE, message, "Send the photo in its full size."))
+    elif photo_blurred(photo):
         message = "The photo is blurred: even its strongest edges are smeared."
         remedy = "Rest the phone on something, wait for it to focus, and take the photo again."
         found.append(Finding("motion_blur", Severity.RETAKE, message, remedy))

@@ -5,7 +5,7 @@ import numpy as np
 from calibration.cards.finding import search_cards
 from calibration.cards.patches import measure_patches
 from calibration.cards.sighting import CardSighting, PatchColours
-from calibration.corrected import CorrectedPhoto
+from calibration.corrected import UNCORRECTED, CorrectedPhoto
 from calibration.correcting.applying import TableCorrection
 from calibration.correcting.choosing import ChosenCorrection, choose_correction, serving_weights
 from calibration.correcting.neutral_reference import NeutralPoint, correct_by_neutral
@@ -100,6 +100,6 @@ def _uncorrected(
 ) -> CorrectedPhoto:
     encoding = photo.encoding
     covariance = np.diag(np.square(UNKNOWN_LAB_SD))
-    correction = TableCorrection("none", UNKNOWN_DE2000, encoding.tables, encoding.to_xyz_d65, covariance)
+    correction = TableCorrection(UNCORRECTED, UNKNOWN_DE2000, encoding.tables, encoding.to_xyz_d65, covariance)
     verdict = verdict_from((*photo.findings, *findings))
     return CorrectedPhoto(photo, correction, verdict, sighting, patches, photo.steps)

@@ -18,6 +18,7 @@ from calibration.photo import FloatArray, Photo
 # Longer side of the copies that are searched, in this order, until a whole card is found. The small ones are fast and
 # even out noise and blur; the large ones hold small cards.
 SEARCH_SIDES_PX = (800, 1500, 400, 3200)
+SMALL_PHOTO_PX = 700  # up to this size a photo is also searched enlarged
 LATTICES_TRIED = 8
 # Evidence (recognising.py): on photographs of whole cards at least 28, on other grids at most 21.
 EVIDENCE_OF_CARD = 24.0
@@ -115,6 +116,8 @@ def _copies(full: NDArray[np.uint8]) -> Iterator[tuple[NDArray[np.uint8], float]
         if scale not in done:
             done.add(scale)
             yield shrunk(full, scale), scale
+    if longest <= SMALL_PHOTO_PX:
+        yield np.asarray(cv2.resize(full, None, fx=3, fy=3, interpolation=cv2.INTER_CUBIC), dtype=np.uint8), 3.0
 
 
 def shrunk(bgr8: NDArray[np.uint8], scale: float) -> NDArray[np.uint8]:

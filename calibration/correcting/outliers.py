@@ -12,6 +12,7 @@ from calibration.photo import FloatArray
 
 # A patch that sends back this much more than the card says shines. [our assumption]
 SHINES_RATIO, SHINES_PLUS = 1.4, 0.03
+UNEVEN_SHINES_RATIO = 1.1  # of a patch that is uneven anyway
 # A patch that misses by this much, and by this many times the usual, is not the patch. [our assumption]
 WRONG_DE2000, WRONG_TIMES = 15.0, 4.0
 # A patch that seemed hidden but comes out this well is there: dark greys vanish in their dark frame. [our assumption]
@@ -31,7 +32,9 @@ def with_outliers_named(patches: PatchColours, chosen: ChosenCorrection) -> Patc
     usual = float(np.median(missed[patches.usable]))
     wrong = missed > max(WRONG_DE2000, WRONG_TIMES * usual)
     there = missed < max(THERE_DE2000, THERE_TIMES * usual)
-    shines = seen & (xyz[:, 1] > SHINES_RATIO * chosen.edition.xyz_d65[:, 1] + SHINES_PLUS)
+    uneven = np.array([why == "uneven" for why in patches.why_not])
+    ratio = np.where(uneven, UNEVEN_SHINES_RATIO, SHINES_RATIO)
+    shines = seen & (xyz[:, 1] > ratio * chosen.edition.xyz_d65[:, 1] + SHINES_PLUS)
     why_not = tuple(
         _renamed(why, bool(wrong[place]), bool(there[place]), bool(shines[place]))
         for place, why in enumerate(patches.why_not)

@@ -14,7 +14,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 from calibration.cards.finding import find_cards
 from calibration.cards.layouts import classic24_editions
 from calibration.colourspaces import xyz_to_lab
-from calibration.correcting.neutral_reference import NeutralPoint, correct_by_neutral
+from calibration.correcting.neutral_reference import ASSUMED_LAB_SD, NeutralPoint, correct_by_neutral
 from calibration.errors import CorrectionError
 from calibration.opening import open_photo
 from calibration.photo import Box
@@ -59,12 +59,10 @@ def main() -> None:
         return
     for name, paths in groups.items():
         missed = np.concatenate([misses(path) for path in paths])
-        sd = np.sqrt(np.square(missed).mean(axis=0))
-        from calibration.correcting.neutral_reference import ASSUMED_LAB_SD
-
         inside = (np.abs(missed) <= NINE_IN_TEN * np.array(ASSUMED_LAB_SD)).mean(axis=0)
-        print(f"{name}: {len(missed)} readings, bias {missed.mean(axis=0).round(1)}, root mean square {sd.round(1)}, "
-              f"90th percentile {np.percentile(np.abs(missed), 90, axis=0).round(1)}, inside {inside.round(3)}")  # fmt: skip
+        print(f"{name}: {len(missed)} readings of L*, a*, b*: bias {missed.mean(axis=0).round(1)}")
+        print(f"  root mean square {np.sqrt(np.square(missed).mean(axis=0)).round(1)}")
+        print(f"  90th percentile {np.percentile(np.abs(missed), 90, axis=0).round(1)}, inside {inside.round(3)}")
 
 
 if __name__ == "__main__":

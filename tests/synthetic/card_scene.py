@@ -68,8 +68,8 @@ class Layout:
     cover : A hand over the card: share of the card, from its right, that is hidden.
     """
 
-    width_px: int = 900
-    height_px: int = 700
+    width_px: int = 640
+    height_px: int = 500
     centre: tuple[float, float] = (0.5, 0.66)
     card_width: float = 0.42
     turn_deg: float = 4.0
