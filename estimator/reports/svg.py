@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from html import escape
 
 FONT = "Source Sans Pro, Tressmeter Sans, sans-serif"
+WIDTH_PX = 320  # of a drawing
 TEXT_PX = 17  # drawn 320 wide and shown at 300 or wider, so letters never fall below 16 px
+LETTER_PX = 8.2  # mean breadth of a letter of TEXT_PX, on the wide side
 HATCH = "unverified-hatch"
 HATCHED = f"url(#{HATCH})"
 
@@ -92,3 +94,14 @@ def mark(x: float, y: float, mark: str, ink: Ink) -> str:
         f'<circle cx="{x:.1f}" cy="{y:.1f}" r="7" class="stroke-text" fill="none" stroke="{ink.text}"'
         ' stroke-width="2.5"/>'
     )
+
+
+def haloed(place: tuple[float, float], words: str, ink: Ink, anchor: str = "start") -> str:
+    """Words that stay readable across lines: a halo of the paper's colour behind them."""
+    x, y = place
+    behind = (
+        f'<text x="{x:.1f}" y="{y:.1f}" class="halo" fill="none" stroke="{ink.paper}" stroke-width="4"'
+        f' stroke-linejoin="round" font-family="{FONT}" font-size="{TEXT_PX}" text-anchor="{anchor}"'
+        f' aria-hidden="true">{xml_text(words)}</text>'
+    )
+    return behind + letters(x, y, words, ink.text, "text", anchor)

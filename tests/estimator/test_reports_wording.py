@@ -10,7 +10,7 @@ from estimator.reading.comparing import difference
 from estimator.reading.evenness import evenness
 from estimator.reading.zone_reading import NINE_IN_TEN
 from estimator.reports import wording
-from estimator.reports.drawings import CHI_SQUARED_2_NINE_IN_TEN
+from estimator.reports.plane import CHI_SQUARED_2_NINE_IN_TEN
 from estimator.scale.appearance import Level, Warmth
 from estimator.toning.peroxide import PeroxideStrength
 from tests.estimator.report_samples import side
