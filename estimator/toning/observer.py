@@ -20,9 +20,19 @@ def band_weights() -> FloatArray:
 
     Reflectance between the bands is taken as cubic (as ASTM E2022 does), beyond the ends as constant.
     """
+    return _weights_of(BANDS_NM)
+
+
+@cache
+def coarse_weights() -> FloatArray:
+    """The same for every second band alone, where speed counts more than 0.3 ΔE2000. shape (len(BANDS_NM[::2]), 3)."""
+    return _weights_of(BANDS_NM[::2])
+
+
+def _weights_of(bands_nm: FloatArray) -> FloatArray:
     rows = _observer_rows()
     per_nm = rows[:, 1:4] * rows[:, 4:5]
-    weights = _cubic_between_bands(rows[:, 0]).T @ per_nm
+    weights: FloatArray = _cubic_between_bands(rows[:, 0], bands_nm).T @ per_nm
     weights *= WHITE_D65_XYZ / weights.sum(axis=0)
     weights.setflags(write=False)
     return weights
@@ -39,13 +49,13 @@ def _observer_rows() -> FloatArray:
     return np.array([[float(cell) for cell in row] for row in csv.reader(lines[1:])])
 
 
-def _cubic_between_bands(wavelength_nm: FloatArray) -> FloatArray:
+def _cubic_between_bands(wavelength_nm: FloatArray, bands_nm: FloatArray) -> FloatArray:
     """Lagrange weights of the four bands around each wavelength. shape (wavelengths, bands)."""
-    step_nm = BANDS_NM[1] - BANDS_NM[0]
-    place = (np.clip(wavelength_nm, BANDS_NM[0], BANDS_NM[-1]) - BANDS_NM[0]) / step_nm
-    first = np.clip(np.floor(place).astype(int) - 1, 0, len(BANDS_NM) - 4)
+    step_nm = bands_nm[1] - bands_nm[0]
+    place = (np.clip(wavelength_nm, bands_nm[0], bands_nm[-1]) - bands_nm[0]) / step_nm
+    first = np.clip(np.floor(place).astype(int) - 1, 0, len(bands_nm) - 4)
     inside = place - first
-    matrix = np.zeros((len(wavelength_nm), len(BANDS_NM)))
+    matrix = np.zeros((len(wavelength_nm), len(bands_nm)))
     for node in range(4):
         others = [other for other in range(4) if other != node]
         weight = np.prod([(inside - other) / (node - other) for other in others], axis=0)

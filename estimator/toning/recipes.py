@@ -1,5 +1,7 @@
 """Recipes: every mix of up to three shades and clear in whole parts, and how near each comes to each zone's target."""
 
+import os
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import cache
 from itertools import combinations, product
@@ -11,11 +13,12 @@ from numpy.typing import NDArray
 from calibration.colourspaces import FloatArray, delta_e_2000
 from estimator.toning.absorption import reflectance_of
 from estimator.toning.mixing import Hair
-from estimator.toning.observer import band_weights, reflectance_to_lab
+from estimator.toning.observer import band_weights, coarse_weights, reflectance_to_lab
 
 Float32Array = NDArray[np.float32]
 IntArray = NDArray[np.int64]
 
+MOST_THREADS = min(4, os.cpu_count() or 1)
 CHUNK = 4096  # directions whose spectra fit the cache together
 # Shares of the full dye at which a direction is looked at first. A bowl, thinned with so much clear, reaches only some
 # of them by time alone, and its zones can't each have their best: bowls of each thickness are ranked apart.
@@ -86,19 +89,24 @@ def dilutions(colour_parts: int, most_parts: int) -> tuple[tuple[int, int], ...]
 def first_look(shades_added: FloatArray, mixes: Directions, hair: Hair, target_lab_d65: FloatArray) -> Float32Array:
     """How near each direction comes to each zone's target in a bowl of each thickness. shape (thicknesses, n, zones).
 
-    Distance by the ellipsoid of CIEDE2000 around the target, in cube roots of XYZ, a tenth of the work: it only chooses
-    the few that are then weighed in full.
+    Distance by the ellipsoid of CIEDE2000 around the target, in cube roots of XYZ, from every second band, a tenth of
+    the work: it only chooses the few that are then weighed in full.
     """
-    base, weights = hair.absorption.astype(np.float32), band_weights().astype(np.float32)
+    base, weights = hair.absorption[:, ::2].astype(np.float32), coarse_weights().astype(np.float32)
     forms = [_root_form(lab) for lab in target_lab_d65]
     nearest = np.empty((len(THICKNESSES), mixes.count, len(base)), dtype=np.float32)
-    for start in range(0, mixes.count, CHUNK):
+
+    def look(start: int) -> None:
         rows = slice(start, min(start + CHUNK, mixes.count))
-        added = mixes.take(np.arange(rows.start, rows.stop)).added(shades_added).astype(np.float32)
+        added = mixes.take(np.arange(rows.start, rows.stop)).added(shades_added[:, ::2]).astype(np.float32)
         for zone, (form, aim) in enumerate(forms):
             away = [_root_distance(base[zone] + np.float32(share) * added, weights, form, aim) for share in FIRST_LOOK]
             for thickness, places in enumerate(THICKNESSES):
                 nearest[thickness, rows, zone] = np.min([away[place] for place in places], axis=0)
+
+    # Each chunk writes its own rows, so threads need no lock; numpy lets them run side by side.
+    with ThreadPoolExecutor(MOST_THREADS) as pool:
+        list(pool.map(look, range(0, mixes.count, CHUNK)))
     return nearest
 
 

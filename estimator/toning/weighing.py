@@ -27,7 +27,7 @@ GROUP_SIZES = (1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 24)
 SHARES: FloatArray = np.array([0.08, 0.12, 0.18, 0.26, 0.36, 0.5, 0.7, 0.85, 1.0])
 LEAST_UPTAKE = 0.3
 # Scatter of a predicted colour where the hair is known exactly, one standard deviation of L*, a*, b*:
-# the mean difference over rendered mixes, tests/studies/mixing_laws.py.
+# root mean squares over rendered and invented mixes, rounded up; tests/studies/mixing_laws.py.
 MODEL_LAB_SD: FloatArray = np.array([0.5, 0.6, 0.7])
 
 
@@ -87,6 +87,7 @@ def weigh_recipes(shades_added: FloatArray, has_clear: bool, aims: tuple[Aim, ..
     hair = hair_of(np.array([aim.lab_d65 for aim in aims]))
     near = first_look(shades_added, mixes, hair, np.array([aim.target_lab_d65 for aim in aims]))
     groups = alike_groups(aims)
+    near += np.float32(settings.shade_price) * (mixes.parts > 0).sum(axis=1, dtype=np.float32)[:, None]
     best = [best_for_groups(of_thickness, groups, KEPT_AT_FIRST_LOOK) for of_thickness in near]
     worth = mixes.take(np.unique(np.concatenate(best)))
     expected = _expected(worth.added(shades_added), aims)
