@@ -115,6 +115,54 @@ def test_a_layered_jpeg_that_lacks_its_last_layers_is_refused() -> None:
     assert caught.value.finding.code == "damaged"
 
 
+def test_an_unreadable_sector_in_a_jpeg_is_refused_wherever_it_lies() -> None:
+    # The decoder makes blocks of zeros, and takes most stretches of 16 to 64 bytes without a word.
+    whole = WHOLE["JPEG"]()
+    first, last = whole.index(b"\xff\xda") + 14, len(whole) - 66
+    for start in np.linspace(first, last, 25).astype(int):
+        for length in (16, 64):
+            with pytest.raises(PhotoRefusedError):
+                open_photo(whole[:start] + bytes(length) + whole[start + length :])
+
+
+def test_a_changed_step_in_a_table_of_a_jpeg_is_refused() -> None:
+    # Tables of quality 92 after ITU-T T.81, K.1 and K.2; the first step is that of the mean of a block.
+    whole = WHOLE["JPEG"]()
+    at = whole.index(b"\xff\xdb") + 5
+    for place in (at, at + 1, at + 20, at + 63):
+        for wrong in (0, whole[place] + 2, 200):
+            with pytest.raises(PhotoRefusedError):
+                open_photo(whole[:place] + bytes((wrong,)) + whole[place + 1 :])
+
+
+def test_a_changed_symbol_in_a_code_table_of_a_jpeg_is_refused() -> None:
+    # Table K.5 of T.81 (luma, detail) holds all 162 possible symbols: any other value is there twice or too large.
+    whole = WHOLE["JPEG"]()
+    tables = [at for at in range(len(whole) - 4) if whole[at : at + 2] == b"\xff\xc4" and whole[at + 4] == 0x10]
+    first_symbol = tables[0] + 5 + 16
+    for place, wrong in ((first_symbol, 0x02), (first_symbol + 30, 0x1F), (first_symbol + 161, 0x03)):
+        with pytest.raises(PhotoRefusedError):
+            open_photo(whole[:place] + bytes((wrong,)) + whole[place + 1 :])
+
+
+FLAT = np.full((256, 256, 3), (250, 249, 245), np.uint8)
+FLAT[:40, :40] = PICTURE[:40, :40]
+
+
+@pytest.mark.parametrize("options", [{}, {"optimize": True}, {"progressive": True}, {"subsampling": 0}])
+@pytest.mark.parametrize("pixels", [PICTURE, FLAT], ids=["hair", "a blown-out wall"])
+def test_no_sound_jpeg_is_taken_for_damaged(pixels: np.ndarray, options: dict[str, object]) -> None:
+    for quality in (1, 5, 10, 25, 50, 60, 75, 80, 85, 90, 92, 95, 97, 99, 100):
+        open_photo(files.pillow_bytes(pixels, "JPEG", quality=quality, **options))
+
+
+def test_tables_of_other_makers_are_no_damage() -> None:
+    random = np.random.default_rng(5)
+    for _ in range(20):
+        steps = [sorted(random.integers(1, 120, 64).tolist()) for _ in range(2)]
+        open_photo(files.pillow_bytes(PICTURE, "JPEG", qtables=steps))
+
+
 def test_a_wrong_check_sum_is_refused_in_any_part_of_a_png() -> None:
     # libpng warns only, where the part is not needed for the pixels; a wrong gamma would pass unseen.
     whole = files.png_bytes(PICTURE, gAMA=(50000).to_bytes(4, "big"))
