@@ -3,11 +3,10 @@
 from collections.abc import Iterator
 
 from calibration.findings import CaptureVerdict
-from estimator.reading.comparing import ZoneDifference
 from estimator.reading.zone_reading import ZoneReading
 from estimator.scale.level import level_of
 from estimator.scale.warmth import warmth_of
-from estimator.scene import ScenePhoto, SceneReading
+from estimator.scene import PhotoDifference, ScenePhoto, SceneReading
 
 READING_COLUMNS = (
     "scene", "photo", "zone", "verdict", "findings",
@@ -32,10 +31,7 @@ def reading_rows(scene: str, read: SceneReading) -> list[Row]:
 
 def difference_rows(scene: str, read: SceneReading) -> list[Row]:
     """Rows of DIFFERENCE_COLUMNS: each zone of each pair of a photo before and one after."""
-    return [
-        {"scene": scene, "photo_before": pair.photo_before, "photo_after": pair.photo_after} | _change(pair.change)
-        for pair in read.differences
-    ]
+    return [_difference_row(scene, pair) for pair in read.differences]
 
 
 def _photo_rows(scene: str, photo: ScenePhoto) -> Iterator[Row]:
@@ -79,8 +75,14 @@ def _reading_row(scene: str, photo: str, verdict: CaptureVerdict, reading: ZoneR
     return row
 
 
-def _change(change: ZoneDifference) -> Row:
-    row = {"zone": change.zone}
+def _difference_row(scene: str, pair: PhotoDifference) -> Row:
+    change = pair.change
+    row = dict.fromkeys(DIFFERENCE_COLUMNS, "") | {
+        "scene": scene,
+        "photo_before": pair.photo_before,
+        "photo_after": pair.photo_after,
+        "zone": change.zone,
+    }
     for axis, name in enumerate(("d_l", "d_a", "d_b")):
         row[name] = f"{change.d_lab[axis]:.3f}"
         row[f"{name}_low"] = f"{change.d_low[axis]:.3f}"

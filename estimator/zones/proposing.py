@@ -25,6 +25,7 @@ CARD_MARGIN = 1.2
 LEAST_HAIR_SHARE = 0.004
 # Pieces smaller than this against the largest are specks.
 LEAST_PIECE_SHARE = 0.12
+FIBROUS_SHARE = 0.2
 TEXTURE_PX = 5
 TEXTURE_SCALE = 1200.0  # texture beyond 0.21 counts alike: dark strands must not make pale ones look smooth
 _NO_BOX = (0, 0, 1, 1)  # unused where labels are given
@@ -54,7 +55,7 @@ def refine_outline(
     near = cv2.dilate(rough, np.ones((2 * reach + 1, 2 * reach + 1), np.uint8))
     labels = np.full(rough.shape, cv2.GC_BGD, np.uint8)
     labels[near > 0] = cv2.GC_PR_BGD
-    labels[rough > 0] = cv2.GC_PR_FGD
+    labels[copy.likely_hair(rough > 0)] = cv2.GC_PR_FGD
     labels[copy.card()] = cv2.GC_BGD
     copy.draw(labels, keep_strokes, int(cv2.GC_FGD))
     copy.draw(labels, drop_strokes, int(cv2.GC_BGD))
@@ -117,6 +118,11 @@ class _Copy:
         parted, _ = cv2.threshold(levels[free], 0, 255, cv2.THRESH_OTSU)
         fibrous: BoolArray = (levels > share * max(parted, 0.05 * TEXTURE_SCALE)) & free
         return fibrous
+
+    def likely_hair(self, inside: BoolArray) -> BoolArray:
+        """What of `inside` has the texture of strands; all of it where hardly anything has. bool, shape of the copy."""
+        fibrous = inside & self.fibrous()
+        return fibrous if fibrous.sum() > FIBROUS_SHARE * inside.sum() else inside
 
     def filled(self, polygon_px: FloatArray) -> NDArray[np.uint8]:
         """1 inside a polygon. uint8, shape of the copy."""
