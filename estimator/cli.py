@@ -38,13 +38,14 @@ def read(
     json: Annotated[bool, typer.Option("--json", help="Print the reading as JSON instead of a table.")] = False,
 ) -> None:
     """Read the level and warmth of every zone in a photograph, or in every scene below a folder."""
-    from estimator import console
-
     if photo.is_dir():
+        out = _needed(out, "read")
+        from estimator import console
         from estimator.batch import read_folder
 
-        console.write_rows(read_folder(photo), _needed(out, "read"))
+        console.write_rows(read_folder(photo), out)
         return
+    from estimator import console
     from estimator.files import load_photo, load_zones, neutral_point
     from estimator.visit import read_photo
 
@@ -69,16 +70,16 @@ def compare(
     out: OutOption = None,
 ) -> None:
     """Show what changed in each zone between two photographs, with the difference's own interval."""
-    from estimator import console
-
     if before.is_dir():
+        out = _needed(out, "compare")
+        from estimator import console
         from estimator.batch import compare_folder
 
-        console.write_rows(compare_folder(before), _needed(out, "compare"))
+        console.write_rows(compare_folder(before), out)
         return
     if after is None:
         raise typer.BadParameter("Name two photographs, the one before and the one after, or one folder of scenes.")
-    from estimator import visit
+    from estimator import console, visit
     from estimator.files import load_photo, load_zones
 
     read_before = visit.read_photo(load_photo(before), load_zones(zones, ()))

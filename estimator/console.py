@@ -20,7 +20,7 @@ from estimator.files import write_text
 from estimator.reading.comparing import ZoneDifference
 from estimator.reports import wording
 from estimator.toning.plan import Bowl, Plan, ZonePlan
-from estimator.visit import CheckedPlan, PhotoReading
+from estimator.visit import CheckedPlan, PhotoReading, ReadZone
 from estimator.visit_file import VisitOutcome
 
 WORD_FOR = {Severity.RETAKE: "retake", Severity.CARE: "with care", Severity.NOTE: "note"}
@@ -56,6 +56,7 @@ def print_reading(photo: str, reading: PhotoReading) -> None:
         _print_finding(finding)
     if reading.zones:
         _console.print(_zone_table(reading))
+        _console.print(_lab_table(reading))
         _say("Intervals hold nine times in ten. " + f"Level stands on the {reading.zones[0].level.scale}.")
     if reading.evenness is not None:
         _say(f"Between zones: {reading.evenness.words}")
@@ -65,17 +66,30 @@ def print_reading(photo: str, reading: PhotoReading) -> None:
 
 
 def _zone_table(reading: PhotoReading) -> Table:
-    table = _table("zone", "level", "warmth left", "L*, a*, b*", "within")
+    table = _table("zone", "level", "warmth left", "within the zone")
     for read in reading.zones:
-        name = f"{read.name} (proposed)" if read.zone.proposed else read.name
-        table.add_row(
-            Text(name),
+        cells = (
+            _zone_name(read),
             wording.level_text(read.level),
             wording.stage_text(read.warmth),
-            wording.reading_text(read.reading),
             wording.spread_text(read.reading),
         )
+        table.add_row(*map(Text, cells))
     return table
+
+
+def _lab_table(reading: PhotoReading) -> Table:
+    table = _table("zone", "L*", "a*", "b*")
+    for read in reading.zones:
+        lab = zip(read.reading.lab_d65, read.reading.lab_low, read.reading.lab_high, strict=True)
+        cells = [wording.interval_text(float(value), float(low), float(high)) for value, low, high in lab]
+        table.add_row(*map(Text, (_zone_name(read), *cells)))
+    return table
+
+
+def _zone_name(read: ReadZone) -> str:
+    proposed = " (proposed)" if read.zone.proposed else ""
+    return read.name + proposed + ("" if read.reading.verified else " (unverified)")
 
 
 def _print_finding(finding: Finding) -> None:
@@ -101,15 +115,12 @@ def _finding_record(finding: Finding) -> dict[str, str]:
 
 def print_differences(differences: Sequence[ZoneDifference]) -> None:
     """What changed in each zone, with the difference's own interval."""
-    table = _table("zone", "change", "how", "ΔL*, Δa*, Δb*")
+    table = _table("zone", "change", "how")
     for change in differences:
-        table.add_row(
-            Text(change.zone),
-            wording.change_text(change),
-            wording.direction_text(change),
-            wording.lab_difference_text(change),
-        )
+        table.add_row(*map(Text, (change.zone, wording.change_text(change), wording.direction_text(change))))
     _console.print(table)
+    for change in differences:
+        _say(f"  {change.zone}: {wording.lab_difference_text(change)}")
 
 
 def print_corrections(found: Sequence[dict[str, Any]]) -> None:
@@ -151,7 +162,7 @@ def _print_bowl(bowl: Bowl) -> None:
 
 
 def _plan_table(plan: Plan) -> Table:
-    table = _table("zone", "bowl", "target", "predicted level", "predicted warmth", "odds", "minutes")
+    table = _table("zone", "bowl", "target", "predicted", "odds", "minutes")
     for zone in plan.zones:
         table.add_row(*(Text(cell) for cell in _plan_cells(zone)))
     return table
@@ -164,8 +175,7 @@ def _plan_cells(zone: ZonePlan) -> tuple[str, ...]:
         zone.zone,
         bowl,
         f"{wording.plain_text(zone.target.level)}, {zone.target.tone}",
-        wording.level_text(zone.predicted_level),
-        wording.stage_text(zone.predicted_warmth),
+        f"{wording.level_text(zone.predicted_level)}\n{wording.stage_text(zone.predicted_warmth)}",
         wording.odds_text(zone.odds_inside),
         minutes,
     )

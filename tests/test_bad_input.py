@@ -18,7 +18,7 @@ from estimator import cli
 
 ROOT = Path(__file__).resolve().parent.parent
 SAMPLES = ROOT / "sample_images"
-CARD = (slice(590, 915), slice(775, 1150))  # rows, columns of the sample photograph that hold its card
+CARD = (slice(590, 915), slice(545, 985))  # rows, columns of the sample photograph that hold its card
 
 
 @pytest.fixture
@@ -61,7 +61,7 @@ def _half_card(pixels: np.ndarray) -> np.ndarray:
 
 def _two_cards(pixels: np.ndarray) -> np.ndarray:
     card = pixels[CARD]
-    pixels[CARD[0], 60 : 60 + card.shape[1]] = card
+    pixels[CARD[0], 40 : 40 + card.shape[1]] = card
     return pixels
 
 
