@@ -53,6 +53,7 @@ def test_a_case_gets_the_bowl_that_a_colourist_would_expect(case):
         assert families & set(case["families"]), case["source"]
     if codes:
         assert plan.zones[0].nearest_text
+    assert bool(plan.bowls) == (case["expect"] != "needs_lift"), case["source"]
 
 
 @pytest.fixture(scope="module")
