@@ -3,7 +3,6 @@
 The only file of the pages that calls the verbs of a visit. What is kept is shared between sessions and never changed.
 """
 
-import base64
 import datetime
 import hashlib
 from collections.abc import Mapping
@@ -30,18 +29,19 @@ if TYPE_CHECKING:  # these bring numpy, OpenCV and the fits along; a first page 
 
 PHOTOS_KEPT = 6  # a 12-megapixel photograph takes 36 MB
 RESULTS_KEPT = 24
+SCREEN_COPY_PX = 1440  # a little larger, and the page would shrink it once more at every turn
 
 
 @dataclass(frozen=True)
 class Picture:
     """A copy of a photograph for the screen.
 
-    source : Address of the copy's bytes, a data URL.
+    jpeg : Its bytes.
     width_px, height_px : Size of the photograph itself, in whose pixels all points are counted.
     beyond_screen_share : Share of its pixels whose colour no sRGB screen can show. [0-1]
     """
 
-    source: str
+    jpeg: bytes
     width_px: int
     height_px: int
     beyond_screen_share: float
@@ -69,9 +69,8 @@ def _picture(sha256: str, neutral: tuple[float, float, float] | None, _shot: Sho
     from estimator.reports.pictures import corrected_picture
 
     photo = corrected(_shot)
-    copy = corrected_picture(photo)
-    source = f"data:image/jpeg;base64,{base64.b64encode(copy.jpeg).decode()}"
-    return Picture(source, photo.photo.width_px, photo.photo.height_px, copy.beyond_screen_share)
+    copy = corrected_picture(photo, SCREEN_COPY_PX)
+    return Picture(copy.jpeg, photo.photo.width_px, photo.photo.height_px, copy.beyond_screen_share)
 
 
 def picture(shot: Shot) -> Picture:

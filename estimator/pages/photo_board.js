@@ -49,9 +49,17 @@ class Board {
       this.selected = data.selected;
       this.serial = Math.max(this.serial, data.serial);
     }
-    if (this.picture.src !== data.photo.src) this.picture.src = data.photo.src;
+    this.seekPicture(40);
     if (modeBefore !== data.mode) this.dress();
     this.fit();
+  }
+
+  // The picture stands hidden beside the board and may arrive, or change, a moment later.
+  seekPicture(tries) {
+    clearTimeout(this.seeking);
+    const found = document.querySelector(this.data.source)?.src;
+    if (found && found !== this.picture.src) this.picture.src = found;
+    if (tries) this.seeking = setTimeout(() => this.seekPicture(tries - 1), 75);
   }
 
   // ---- size ----

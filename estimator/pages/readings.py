@@ -62,7 +62,7 @@ def show_picture(shot: Shot, reading: "PhotoReading", word: str) -> None:
         picture,
         f"The corrected photograph, {word}, with these zones outlined: {names}",
         Drawing(zones=outlines.drawn_zones(shot)),
-        key=f"{word}_reading_{kept.reading_key(shot)}"[:60],
+        key=f"{word}_reading_{shot.sha256[:12]}",
     )
     corrected = reading.corrected
     error = wording.card_error_text(corrected.correction.held_out_de2000, corrected.verified)

@@ -102,7 +102,8 @@ SMALL_LETTERS = """() => {
     const svg = element.ownerSVGElement;
     const times = svg ? svg.getBoundingClientRect().width / svg.viewBox.baseVal.width : 1;
     const shown = size * times;
-    if (shown < 15.95) found.push(`${shown.toFixed(1)} ${own[0].textContent.trim().slice(0, 30)}`);
+    // Of size 0 is the name of a step on a phone, there to be read out.
+    if (shown > 0 && shown < 15.95) found.push(`${shown.toFixed(1)} ${own[0].textContent.trim().slice(0, 30)}`);
   });
   walk(document.body);
   return found;
