@@ -19,7 +19,7 @@ from calibration.transfer import CLIPPED_SHARE_OF_RANGE
 HIDDEN = ("covered", "uneven", "cut_off")
 SMALLEST_BLUR_PX = 6.0
 # Without a card the whole frame speaks: this share of it out of range, or its brightest hundredth this dark.
-FRAME_CLIPPED_SHARE = 0.5
+FRAME_CLIPPED_SHARE = 0.35
 FRAME_DARK = 0.10
 MANY_CLIPPED = 10
 # A card over a third of the frame would have 12 pixels a patch in a photo of this size.
@@ -264,7 +264,7 @@ def _frame_faults(photo: Photo) -> tuple[Finding, ...]:
     brightest: FloatArray = codes.max(axis=-1).astype(np.float64)
     found = []
     if (brightest >= CLIPPED_SHARE_OF_RANGE * top).mean() > FRAME_CLIPPED_SHARE:
-        message = "Too much light: more than half of the photo is out of range."
+        message = "Too much light: more than a third of the photo is out of range."
         found.append(Finding("overexposed", Severity.RETAKE, message, "Lower the exposure and take the photo again."))
     dark_code = np.searchsorted(photo.encoding.tables.max(axis=0), FRAME_DARK)
     if float(np.percentile(brightest, 99)) < dark_code:
