@@ -14,7 +14,7 @@ from estimator.toning.reach import levels_to_lift
 from estimator.toning.shades import Family, Shade, ShadeKind, Shelf
 from estimator.toning.sharing import LEFT_ALONE, IntArray, Sharing, share_bowls
 from estimator.toning.targets import TONES, target_region
-from estimator.toning.timing import strength_steps
+from estimator.toning.timing import haste_of, strength_steps
 from estimator.toning.weighing import DRAWS_TO_WEIGH, Aim, Recipes, draws_of, weigh_recipes
 from estimator.toning.writing_out import Dose, Mix, ZoneWork, plan_notes, write_bowl, write_zone
 
@@ -122,8 +122,15 @@ def _tray(
     clear = next((shade for shade in of_kind if shade.family is Family.CLEAR), None)
     on_shelf = shelf_absorption(shelf)
     rows = [on_shelf.names.index(shade.name) for shade in shades]
-    recipes = weigh_recipes(on_shelf.added[rows], clear is not None, tuple(zone.aim for zone in zones), settings)
+    aims = tuple(_hasty(zone, rule, settings) for zone in zones)
+    recipes = weigh_recipes(on_shelf.added[rows], clear is not None, aims, settings)
     return _Tray(rule, tuple(shades), clear, on_shelf.added[rows], recipes)
+
+
+def _hasty(zone: ZoneWork, rule: MixingRule, settings: PlanSettings) -> Aim:
+    """The zone's aim with what it costs to be done within a few minutes."""
+    haste = haste_of(rule.full_minutes, zone.request.hair.porosity)
+    return replace(zone.aim, step_price=settings.haste_price * haste)
 
 
 def _shade_by_colour(shade: Shade) -> tuple[float, ...]:

@@ -95,6 +95,7 @@ class PlanSettings:
     bowl_price : What one more bowl must gain, over all zones together. [ΔE2000]
     shade_price : What each further shade in a bowl must gain, in every zone of it. [ΔE2000]
     mismatch_price : What each step of unlike timing within a bowl costs. [ΔE2000]
+    haste_price : What each halving of a zone's minutes below five costs: seconds would decide. [ΔE2000]
     developer : What is poured; None for what is usual with the kind of colour. At most 10 volume.
     """
 
@@ -104,6 +105,7 @@ class PlanSettings:
     bowl_price: float = 1.0
     shade_price: float = 0.2
     mismatch_price: float = 0.1
+    haste_price: float = 0.5
     developer: PeroxideStrength | None = None
 
     def __post_init__(self) -> None:

@@ -3,6 +3,9 @@
 import math
 from dataclasses import dataclass
 
+import numpy as np
+
+from calibration.colourspaces import FloatArray
 from estimator.toning.grams import toning_table
 from estimator.toning.plan import Porosity
 
@@ -33,6 +36,12 @@ def minutes_for(strength: float, full_minutes: float, porosity: Porosity) -> flo
     return full_minutes * strength**2 * rows[porosity]
 
 
+def haste_of(full_minutes: float, porosity: Porosity) -> FloatArray:
+    """How often the minutes of each of strength_steps() are halved below the comfortable time. shape (steps,)."""
+    minutes = [minutes_for(strength, full_minutes, porosity) for strength in strength_steps()]
+    return np.maximum(0.0, np.log2(comfortable_minutes() / np.array(minutes)))
+
+
 def strength_after(minutes: float, full_minutes: float, porosity: Porosity) -> float:
     """Share of the full dye after so many minutes: the reverse of `minutes_for`."""
     return math.sqrt(minutes / minutes_for(1.0, full_minutes, porosity))
@@ -52,6 +61,11 @@ def timing_of(strength: float, full_minutes: float, porosity: Porosity, level: f
         min(checks["first_minutes_pale_or_porous"] if soon else checks["first_minutes"], low),
         checks["every_minutes_pale"] if soon else checks["every_minutes"],
     )
+
+
+def comfortable_minutes() -> float:
+    """The shortest time that leaves room to look and rinse. [min]"""
+    return float(toning_table("timing")["uptake"]["comfortable_minutes"])
 
 
 def outer_minutes() -> float:

@@ -1,7 +1,7 @@
 """Recipes weighed against every zone: how near they come, on the mean over what is not known, at the best time."""
 
 import statistics
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cache
 
 import numpy as np
@@ -33,12 +33,17 @@ MODEL_LAB_SD: FloatArray = np.array([0.5, 0.6, 0.7])
 
 @dataclass(frozen=True, eq=False)
 class Aim:
-    """One zone as the search sees it. target_lab_d65 : what it is to read. shared : it takes part in the sharing."""
+    """One zone as the search sees it.
+
+    target_lab_d65 : What it is to read. shared : It takes part in the sharing of bowls.
+    step_price : What each of strength_steps() costs in this zone. [ΔE2000], shape (steps,)
+    """
 
     lab_d65: FloatArray
     covariance: FloatArray
     target_lab_d65: FloatArray
     shared: bool
+    step_price: FloatArray = field(default_factory=lambda: np.zeros(len(strength_steps())))
 
 
 @dataclass(frozen=True, eq=False)
@@ -91,7 +96,8 @@ def weigh_recipes(shades_added: FloatArray, has_clear: bool, aims: tuple[Aim, ..
     best = [best_for_groups(of_thickness, groups, KEPT_AT_FIRST_LOOK) for of_thickness in near]
     worth = mixes.take(np.unique(np.concatenate(best)))
     expected = _expected(worth.added(shades_added), aims)
-    recipes = _with_clear_and_time(worth, expected, has_clear, settings, mixes.count)
+    recipes = _with_clear_and_time(worth, expected, has_clear, settings, _time_prices(aims, settings))
+    recipes = replace(recipes, weighed=mixes.count)
     kept = recipes.take(best_for_groups(recipes.cost + recipes.price[:, None] / len(aims), groups, KEPT_TO_SHARE))
     return kept.take(undominated(kept.cost, kept.price))
 
@@ -151,7 +157,7 @@ def _expected(added: FloatArray, aims: tuple[Aim, ...]) -> FloatArray:
 
 
 def _with_clear_and_time(
-    mixes: Directions, expected: FloatArray, has_clear: bool, settings: PlanSettings, directions_seen: int
+    mixes: Directions, expected: FloatArray, has_clear: bool, settings: PlanSettings, time_prices: FloatArray
 ) -> Recipes:
     """Every mix thinned with clear in every way, each for every usual time; zones may deviate from it at a price."""
     colour_parts = mixes.parts.sum(axis=1)
@@ -161,7 +167,7 @@ def _with_clear_and_time(
         ways = dilutions(int(count), settings.most_parts) if has_clear else ((1, 0),)
         for times, clear in ways:
             share = times * count / (times * count + clear)
-            cost, steps = _at_every_usual_time(expected[rows], share, settings.mismatch_price)
+            cost, steps = _at_every_usual_time(expected[rows], share, time_prices)
             ingredients = (mixes.parts[rows] > 0).sum(axis=1) + (clear > 0)
             cost += settings.shade_price * np.tile(ingredients - 1, len(cost) // len(rows))[:, None]
             price = np.full(len(rows), settings.bowl_price)
@@ -171,18 +177,25 @@ def _with_clear_and_time(
     # The usual time is forgotten here: the step of each zone says all that the plan needs.
     columns = tuple(np.concatenate(column) for column in zip(*blocks, strict=True))
     shade_rows, parts, clear_parts, prices, costs, all_steps = columns
-    return Recipes(shade_rows, parts, clear_parts, costs, all_steps, prices, directions_seen)
+    return Recipes(shade_rows, parts, clear_parts, costs, all_steps, prices, len(prices))
 
 
-def _at_every_usual_time(expected: FloatArray, share: float, mismatch_price: float) -> tuple[FloatArray, IntArray]:
+def _time_prices(aims: tuple[Aim, ...], settings: PlanSettings) -> FloatArray:
+    """What each step of time costs in each zone of a bowl of each usual time. shape (usual times, zones, steps)."""
+    steps = np.arange(len(strength_steps()))
+    unlike = settings.mismatch_price * np.abs(np.subtract.outer(steps, steps))
+    prices: FloatArray = unlike[:, None, :] + np.array([aim.step_price for aim in aims])
+    return prices
+
+
+def _at_every_usual_time(expected: FloatArray, share: float, time_prices: FloatArray) -> tuple[FloatArray, IntArray]:
     """Cost and best step of time in each zone, first all mixes at the first usual time, then at the next.
 
     expected : shape (mixes, zones, shares) -> both (usual times x mixes, zones).
     """
     strengths = np.array(strength_steps())
     by_time = expected @ _interpolation(share * strengths).T
-    places = np.arange(len(strengths))
-    priced = [by_time + mismatch_price * np.abs(places - usual) for usual in places]
+    priced = [by_time + of_usual for of_usual in time_prices]
     steps = np.concatenate([np.argmin(cost, axis=2) for cost in priced])
     return np.concatenate([np.min(cost, axis=2) for cost in priced]), steps
 

@@ -19,7 +19,7 @@ from estimator.toning.plan import Bowl, ZonePlan, ZoneRequest
 from estimator.toning.reach import left_longer, levels_to_lift, nearest_in_words, reasons_out_of_reach
 from estimator.toning.shades import ShadeKind, Shelf
 from estimator.toning.targets import TargetRegion
-from estimator.toning.timing import Timing, minutes_for, outer_minutes, strength_after, timing_of
+from estimator.toning.timing import Timing, comfortable_minutes, minutes_for, outer_minutes, strength_after, timing_of
 from estimator.toning.weighing import DRAWS_TO_TELL, Aim, draws_of
 
 # The warning about leaving it on looks at the outer limit, or at twice the planned minutes where that is more.
@@ -126,6 +126,8 @@ def _zone_notes(zone: ZoneWork, dose: Dose | None, predicted: FloatArray, best: 
     reached, within_reach = delta_e_2000(np.array([predicted, best]), zone.aim.target_lab_d65)
     if zone.aim.shared and reached - within_reach > OWN_BOWL_GAINS:
         notes.append(f"A bowl of its own would bring it nearer: {nearest_in_words(best)}.")
+    if dose and _timing(request, dose).minutes_high < comfortable_minutes():
+        notes.append("It takes colour within minutes here: put it on last and stay with it.")
     exact = np.zeros((3, 3))
     costs = level_of_colour(zone.aim.lab_d65, exact).level - level_of_colour(predicted, exact).level
     if costs >= COSTS_LEVELS:

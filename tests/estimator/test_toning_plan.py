@@ -147,6 +147,13 @@ def test_porous_hair_is_looked_at_sooner_and_for_a_shorter_time():
     assert porous.first_check_minutes < normal.first_check_minutes
 
 
+def test_porous_hair_gets_a_thinner_bowl_rather_than_a_hasty_one():
+    # Common practice: on pale and porous hair weak shades and clear, for seconds would decide.
+    porous = HairFacts(porosity="high")
+    zone = plan_bowls((request("fringe", (68, 2, 28), 9, "beige", hair=porous),), demo_shelf()).zones[0]
+    assert zone.minutes_high >= 5
+
+
 def test_left_longer_violet_on_pale_hair_turns_violet_grey():
     shades = tuple(demo_shelf().shade(name) for name in ("Deep violet, demo", "Clear gloss, demo"))
     only_violet = Shelf(shades, demo_shelf().white_lab_d65, "violet alone")
