@@ -101,6 +101,7 @@ class Board {
     this.data.quads.forEach((quad, i) => this.line(quad, true, i ? 0.75 : 2));
     this.zones.forEach((zone, index) => index !== this.selected && this.outline(zone, false));
     if (this.zones[this.selected]) this.outline(this.zones[this.selected], this.data.mode === "outline");
+    this.labels();
     if (this.lasso) this.line(this.lasso, false, 3);
     if (this.spot) this.ring(this.spot);
     if (this.held !== undefined && this.held !== null) this.loupe();
@@ -124,7 +125,6 @@ class Board {
   outline(zone, editable) {
     this.line(zone.points, zone.points.length > 2, editable ? 3 : 1.5);
     if (editable) zone.points.forEach((p, i) => this.vertex(p, i === this.point));
-    if (zone.points.length > 2) this.label(zone);
   }
 
   vertex([x, y], current) {
@@ -139,20 +139,28 @@ class Board {
     pen.stroke();
   }
 
-  label(zone) {
+  // Names come last, each where it hides no other: above its zone, in its middle, or below it.
+  labels() {
     const { pen } = this;
-    const xs = zone.points.map((p) => p[0]);
     const size = 16 / this.scale;
+    const taken = [];
     pen.font = `600 ${size}px ${getComputedStyle(this.say).fontFamily}`;
-    const wide = pen.measureText(zone.label).width + size * 0.7;
-    const x = (Math.min(...xs) + Math.max(...xs)) / 2;
-    const y = Math.max(Math.min(...zone.points.map((p) => p[1])) - size, size); // above the hair, which it must not hide
-    pen.fillStyle = "#000000";
-    pen.fillRect(x - wide / 2, y - size * 0.75, wide, size * 1.5);
-    pen.fillStyle = "#ffffff";
     pen.textAlign = "center";
     pen.textBaseline = "middle";
-    pen.fillText(zone.label, x, y);
+    for (const { label, points } of this.zones.filter((zone) => zone.points.length > 2)) {
+      const wide = pen.measureText(label).width + size * 0.7;
+      const places = labelPlaces(points, size).map(([x, y]) => [
+        Math.min(Math.max(x, wide / 2), this.data.photo.width_px - wide / 2),
+        Math.min(Math.max(y, size), this.data.photo.height_px - size),
+      ]);
+      const free = ([x, y]) => taken.every((t) => Math.abs(t.x - x) > (t.wide + wide) / 2 || Math.abs(t.y - y) > size * 1.6);
+      const [x, y] = places.find(free) ?? places[0];
+      taken.push({ x, y, wide });
+      pen.fillStyle = "#000000";
+      pen.fillRect(x - wide / 2, y - size * 0.75, wide, size * 1.5);
+      pen.fillStyle = "#ffffff";
+      pen.fillText(label, x, y);
+    }
   }
 
   ring({ x_px, y_px, radius_px }) {
@@ -410,6 +418,14 @@ class Board {
     this.serial += 1;
     this.send("event", { kind: "spot", ...this.spot, serial: this.serial });
   }
+}
+
+function labelPlaces(points, size) {
+  const xs = points.map((p) => p[0]);
+  const ys = points.map((p) => p[1]);
+  const x = (Math.min(...xs) + Math.max(...xs)) / 2;
+  const [top, bottom] = [Math.min(...ys), Math.max(...ys)];
+  return [[x, top - size], [x, (top + bottom) / 2], [x, bottom + size], [x, top * 0.7 + bottom * 0.3], [x, top * 0.3 + bottom * 0.7]];
 }
 
 function distance([x1, y1], [x2, y2]) {

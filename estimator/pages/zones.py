@@ -124,7 +124,7 @@ def _setting(side: Side, shot: Shot) -> None:
 
 
 def _other_ways(side: Side, shot: Shot) -> None:
-    with st.expander("Other ways to a zone"), one_sentence():
+    with st.expander("Other ways to a zone", key=f"{side}_other_ways"), one_sentence():
         key = f"{side}_own_name"
         st.text_input("A name of your own", key=key, max_chars=outlines.LONGEST_NAME)
         _way(side, "Add a zone of this name", "add_own", lambda: outlines.choose(shot, st.session_state[key]))
