@@ -93,7 +93,8 @@ def _as_file(outcome):
 
 
 def test_stop_hides_the_formula_and_leaves_first_aid(tmp_path):
-    written = (SAMPLES / "visit.toml").read_text(encoding="utf-8").replace('scalp_state = "sound"', 'scalp_state = "broken"')
+    written = (SAMPLES / "visit.toml").read_text(encoding="utf-8")
+    written = written.replace('scalp_state = "sound"', 'scalp_state = "broken"')
     for name in ("strands_before.jpg", "strands_after.jpg", "strands_zones.png", "strands_zones.json"):
         (tmp_path / name).write_bytes((SAMPLES / name).read_bytes())
     (tmp_path / "visit.toml").write_text(written, encoding="utf-8")

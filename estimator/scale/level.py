@@ -9,7 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from estimator.reading.zone_reading import ZoneReading
+from calibration.photo import FloatArray
+from estimator.reading.zone_reading import NINE_IN_TEN, ZoneReading
 from estimator.scale.appearance import Level
 
 
@@ -47,14 +48,29 @@ def scale_from_document(document: Mapping[str, Any]) -> LevelScale:
 
 
 def level_of(reading: ZoneReading, scale: LevelScale | None = None) -> Level:
-    """Level of a zone with its nine-in-ten interval; both ends are mapped, so the interval is not symmetric."""
+    """Level of a zone that was read, with its nine-in-ten interval."""
+    return level_of_colour(reading.lab_d65, reading.covariance, scale)
+
+
+def level_of_colour(lab_d65: FloatArray, covariance: FloatArray, scale: LevelScale | None = None) -> Level:
+    """Level of hair of this colour, read or predicted, with its nine-in-ten interval.
+
+    lab_d65, covariance : CIELAB as a flat tress would read, and its covariance. float64, shapes (3,) and (3, 3).
+    Both ends are mapped, so the interval is not symmetric.
+    """
     scale = scale or default_scale()
-    lightness = float(reading.lab_d65[0])
+    lightness, half = float(lab_d65[0]), NINE_IN_TEN * float(np.sqrt(covariance[0, 0]))
     level, low, high = (
         float(np.interp(value, scale.lightness, scale.levels))
-        for value in (lightness, float(reading.lab_low[0]), float(reading.lab_high[0]))
+        for value in (lightness, lightness - half, lightness + half)
     )
     return Level(level, low, high, _beyond(lightness, scale), scale.name)
+
+
+def lightness_of_level(level: float, scale: LevelScale | None = None) -> float:
+    """L* of hair of this level; beyond the scale's ends as at them."""
+    scale = scale or default_scale()
+    return float(np.interp(level, scale.levels, scale.lightness))
 
 
 def _beyond(lightness: float, scale: LevelScale) -> str:

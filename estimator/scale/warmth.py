@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from calibration.photo import FloatArray
+from calibration.photo import BoolArray, FloatArray
 from estimator.reading.zone_reading import NINE_IN_TEN, ZoneReading
 from estimator.scale.appearance import Warmth
 
@@ -32,10 +32,11 @@ class Stage:
         if not (self.word and self.source):
             raise ValueError("Every stage needs its word and its source.")
 
-    def holds(self, chroma: float, hue_deg: float) -> bool:
-        """Whether hair of this colour is at this stage."""
+    def holds(self, chroma: FloatArray, hue_deg: FloatArray) -> BoolArray:
+        """Whether hair of these colours is at this stage. Same shape in and out."""
         width = (self.hue_to_deg - self.hue_from_deg) % 360
-        return (hue_deg - self.hue_from_deg) % 360 < width and self.chroma_from <= chroma < self.chroma_below
+        turned: BoolArray = (hue_deg - self.hue_from_deg) % 360 < width
+        return turned & (self.chroma_from <= chroma) & (chroma < self.chroma_below)
 
 
 @dataclass(frozen=True)
@@ -48,10 +49,20 @@ class Stages:
 
     def of(self, a_star: float, b_star: float) -> str:
         """The trade's word for this a*, b*."""
-        chroma, hue_deg = float(np.hypot(a_star, b_star)), float(np.degrees(np.arctan2(b_star, a_star)) % 360)
-        if chroma < self.least_chroma:
-            return self.neutral
-        return next(stage.word for stage in self.stages if stage.holds(chroma, hue_deg))
+        shares = self.shares_of(np.array([[a_star, b_star]]), np.ones(1))
+        return max(shares, key=lambda word: shares[word])
+
+    def shares_of(self, ab: FloatArray, weight: FloatArray) -> dict[str, float]:
+        """Weight that falls on each word. ab : a*, b*, shape (n, 2). weight : shape (n,)."""
+        chroma = np.hypot(ab[:, 0], ab[:, 1])
+        hue_deg = np.degrees(np.arctan2(ab[:, 1], ab[:, 0])) % 360
+        free = chroma >= self.least_chroma
+        shares = {self.neutral: float(weight[~free].sum())}
+        for stage in self.stages:  # the first that holds has the word
+            here = free & stage.holds(chroma, hue_deg)
+            shares[stage.word] = shares.get(stage.word, 0.0) + float(weight[here].sum())
+            free &= ~here
+        return shares
 
 
 @cache
@@ -70,9 +81,14 @@ def stages_from_document(document: Mapping[str, Any]) -> Stages:
 
 
 def warmth_of(reading: ZoneReading, stages: Stages | None = None) -> Warmth:
-    """Remaining warmth of a zone, with its nine-in-ten intervals and every stage they reach into."""
+    """Remaining warmth of a zone that was read, with its nine-in-ten intervals and every stage they reach into."""
+    return warmth_of_colour(reading.lab_d65, reading.covariance, stages)
+
+
+def warmth_of_colour(lab_d65: FloatArray, lab_covariance: FloatArray, stages: Stages | None = None) -> Warmth:
+    """Remaining warmth of hair of this colour, read or predicted. Shapes (3,) and (3, 3)."""
     stages = stages or default_stages()
-    centre, covariance = reading.lab_d65[1:], reading.covariance[1:, 1:]
+    centre, covariance = lab_d65[1:], lab_covariance[1:, 1:]
     chroma = float(np.hypot(*centre))
     outward = centre / chroma if chroma > 0 else np.array([1.0, 0.0])
     sideways = np.array([-outward[1], outward[0]])
@@ -96,9 +112,6 @@ def _others(centre: FloatArray, covariance: FloatArray, stages: Stages, stage: s
     first, second = (grid.ravel() for grid in np.meshgrid(steps, steps))
     weight = np.exp(-(first**2 + second**2) / 2)
     places = centre + np.column_stack([first, second]) * np.sqrt(np.maximum(values, 0)) @ vectors.T
-    share: dict[str, float] = {}
-    for (a_star, b_star), part in zip(places, weight / weight.sum(), strict=True):
-        word = stages.of(a_star, b_star)
-        share[word] = share.get(word, 0.0) + float(part)
+    share = stages.shares_of(places, weight / weight.sum())
     likely = sorted(share, key=lambda word: (-share[word], word))
     return tuple(word for word in likely if word != stage and share[word] >= POSSIBLE_SHARE)

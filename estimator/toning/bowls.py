@@ -6,9 +6,9 @@ import numpy as np
 
 from calibration.colourspaces import FloatArray, delta_e_2000
 from estimator.errors import BadInputError, EmptyShelfError
+from estimator.scale.level import lightness_of_level
 from estimator.toning.grams import MixingRule, mixing_rules
 from estimator.toning.mixing import shelf_absorption
-from estimator.toning.on_scale import lightness_of_level
 from estimator.toning.plan import MOST_ZONES, Plan, PlanSettings, ZoneRequest
 from estimator.toning.reach import levels_to_lift
 from estimator.toning.shades import Family, Shade, ShadeKind, Shelf

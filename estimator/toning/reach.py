@@ -4,7 +4,7 @@ import numpy as np
 
 from calibration.colourspaces import FloatArray
 from estimator.scale.appearance import Level
-from estimator.toning.on_scale import level_of_colour
+from estimator.scale.level import level_of_colour
 from estimator.toning.plan import Reason, ZoneRequest
 from estimator.toning.targets import TONES, TargetRegion
 

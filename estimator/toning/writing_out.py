@@ -5,6 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from calibration.colourspaces import FloatArray, delta_e_2000
+from estimator.scale.level import level_of_colour
+from estimator.scale.warmth import warmth_of_colour
 from estimator.toning.grams import (
     MixingRule,
     bowl_grams,
@@ -13,7 +15,6 @@ from estimator.toning.grams import (
     zone_grams,
 )
 from estimator.toning.mixing import Hair, hair_of
-from estimator.toning.on_scale import level_of_colour, warmth_of_colour
 from estimator.toning.peroxide import LIFT_STARTS_AT_VOLUME
 from estimator.toning.plan import Bowl, ZonePlan, ZoneRequest
 from estimator.toning.reach import left_longer, levels_to_lift, nearest_in_words, reasons_out_of_reach

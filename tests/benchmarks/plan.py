@@ -2,9 +2,10 @@
 
 import numpy as np
 
+from estimator.scale.level import level_of_colour
+from estimator.scale.warmth import warmth_of_colour
 from estimator.toning.bowls import plan_bowls
 from estimator.toning.mixing import hair_of, shelf_absorption
-from estimator.toning.on_scale import level_of_colour, warmth_of_colour
 from estimator.toning.plan import PlanSettings, ZoneRequest
 from estimator.toning.shades import Family, Shade, ShadeKind, Shelf, demo_shelf
 from estimator.toning.targets import Target

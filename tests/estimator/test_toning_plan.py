@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 
 from estimator.errors import BadInputError, EmptyShelfError
+from estimator.scale.level import level_of_colour, lightness_of_level
+from estimator.scale.warmth import warmth_of_colour
 from estimator.toning.bowls import plan_bowls
-from estimator.toning.on_scale import level_of_colour, lightness_of_level, warmth_of_colour
 from estimator.toning.peroxide import PeroxideStrength
 from estimator.toning.plan import HairFacts, PlanSettings, ZoneRequest
 from estimator.toning.shades import Family, ShadeKind, Shelf, demo_shelf
