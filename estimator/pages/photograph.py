@@ -96,10 +96,17 @@ def take(side: Side, label: str) -> None:
     st.session_state[f"{side}_refused"] = None
     try:
         kept.corrected(shot)
-        draft.keep_shot(side, shot)
+        draft.keep_shot(side, _with_earlier_outlines(side, shot))
+        st.session_state.pop(f"{side}_retaken", None)
     except CalibrationError as refusal:  # told on the fresh screen, beside an empty uploader
         st.session_state[f"{side}_refused"] = refusal
     st.rerun()
+
+
+def _with_earlier_outlines(side: Side, shot: Shot) -> Shot:
+    """Outlines drawn on the photograph that this one replaces are kept, to be moved where the hair lies now."""
+    replaced = draft.shot(side)
+    return shot if replaced is None else kept.with_outlines_of(shot, replaced)
 
 
 def look(side: Side, shot: Shot) -> None:
@@ -110,9 +117,17 @@ def look(side: Side, shot: Shot) -> None:
         _board(side, shot, photo)
     with right:
         _verdict(photo)
-        if st.button("Take another photograph", key=f"{side}_again"):
-            draft.change(**{side: None})
-            st.rerun()
+        _take_again(side)
+
+
+def _take_again(side: Side) -> None:
+    """Another photograph in place of this one, which stays until the other is there."""
+    key = f"{side}_retaken"
+    if st.session_state.get(key):
+        take(side, "Choose or take the other photograph")
+        st.button("Keep this photograph", key=f"{side}_keep", on_click=lambda: st.session_state.pop(key, None))
+    else:
+        st.button("Take another photograph", key=f"{side}_again", on_click=lambda: st.session_state.update({key: True}))
 
 
 def _board(side: Side, shot: Shot, photo: "CorrectedPhoto") -> None:

@@ -1,8 +1,11 @@
 """The screens without a browser: what they show, what they refuse, and what they keep."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
@@ -161,3 +164,77 @@ def test_the_report_is_made_and_both_files_can_be_taken_away(demo: AppTest, forw
     _, report = page.session_state["report"]
     assert report.pdf.startswith(b"%PDF")
     assert "<html" in report.html
+
+
+# --- zones by other ways than drawing ---
+
+
+def zones_of(page: AppTest) -> list[str]:
+    return [zone.name for zone in page.session_state["draft"].before.zones]
+
+
+def test_the_whole_hair_is_proposed_as_a_zone_and_says_so_in_its_reading(screens: AppTest, forward: Forward) -> None:
+    page = upload(screens, "head.jpg", (SAMPLES / "head.jpg").read_bytes())
+    page = forward(page, 1).button(key="before_propose").click().run()
+    assert zones_of(page) == ["hair"]
+    assert "proposed outline" in words(forward(page, 1))
+
+
+@pytest.mark.parametrize("files", [["strands_zones.json", "strands_zones.png"]])
+def test_zones_can_come_from_a_file(screens: AppTest, forward: Forward, files: list[str]) -> None:
+    page = forward(upload(screens, "photo.jpg", (SAMPLES / "strands_before.jpg").read_bytes()), 1)
+    given = [(name, (SAMPLES / name).read_bytes(), "application/octet-stream") for name in files]
+    page = page.file_uploader(key="before_zone_file_0").set_value(given).run()
+    page = page.button(key="before_use_file").click().run()
+    assert not page.exception
+    assert zones_of(page) == ["fringe", "crown", "nape", "back"]
+    assert page.session_state["draft"].before.setting == "board"
+
+
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [("zones.json", b"{not json"), ("zones.json", b'{"setting": "head", "zones": {}}'), ("zones.png", b"\x89PNG")],
+)
+def test_a_zones_file_that_can_t_be_used_is_refused_in_a_sentence(
+    screens: AppTest, forward: Forward, name: str, content: bytes
+) -> None:
+    page = forward(upload(screens, "photo.jpg", (SAMPLES / "strands_before.jpg").read_bytes()), 1)
+    page = page.file_uploader(key="before_zone_file_0").set_value([(name, content, "application/octet-stream")]).run()
+    page = page.button(key="before_use_file").click().run()
+    assert title(page) == "Zones"
+    assert "Not possible" in words(page)
+    assert zones_of(page) == []
+
+
+def test_undo_gives_a_deleted_zone_back(demo: AppTest, forward: Forward) -> None:
+    page = forward(demo, 1).button(key="before_delete").click().run()
+    assert zones_of(page) == ["crown", "nape", "back"]
+    page = page.button(key="before_undo").click().run()
+    assert zones_of(page) == ["fringe", "crown", "nape", "back"]
+
+
+def test_another_photograph_takes_the_outlines_over(demo: AppTest) -> None:
+    page = demo.button(key="before_again").click().run()
+    photo = (SAMPLES / "strands_after.jpg").read_bytes()
+    page = page.file_uploader(key="before_photo_0").set_value(("again.jpg", photo, "image/jpeg")).run()
+    assert title(page) == "Photograph"
+    assert zones_of(page) == ["fringe", "crown", "nape", "back"]
+
+
+def test_a_neutral_thing_pointed_at_makes_a_photograph_without_a_card_readable_with_care(screens: AppTest) -> None:
+    page = upload(screens, "plain.png", photo_without_a_card())
+    assert "No card was found. Point at a neutral thing" in words(page)
+    assert "once this photograph can be read" in words(page)
+    visit = page.session_state["draft"]
+    page.session_state["draft"] = replace(visit, before=replace(visit.before, neutral=(560.0, 90.0, 20.0)))
+    page = page.run()
+    assert not page.exception
+    assert "Usable with care" in words(page)
+
+
+def photo_without_a_card() -> bytes:
+    """A brown field with a white towel in the corner, with the grain of a real photograph."""
+    grain = np.random.default_rng(7).normal(0, 5, (480, 640, 3))
+    pixels = np.full((480, 640, 3), (70, 90, 120), dtype=np.float64)
+    pixels[40:140, 500:620] = 215
+    return cv2.imencode(".png", np.clip(pixels + grain, 0, 255).astype(np.uint8))[1].tobytes()

@@ -14,6 +14,7 @@ SAMPLES = Path(__file__).parents[2] / "sample_images"
 # The fringe and the nape on the board of strands_before.jpg, in shares of the picture: seen by eye.
 FRINGE = [(0.235, 0.185), (0.278, 0.185), (0.292, 0.30), (0.288, 0.50), (0.213, 0.50), (0.222, 0.30)]
 NAPE = [(0.555, 0.20), (0.60, 0.20), (0.625, 0.35), (0.63, 0.50), (0.55, 0.50), (0.55, 0.35)]
+HOSTILE = "![A](http://example.org/a.png)<img src=http://example.org/b.png>"
 
 try:
     from axe_playwright_python.sync_playwright import Axe
@@ -125,6 +126,9 @@ def test_a_visit_from_the_photograph_to_the_report(visitor: Visitor, tmp_path: P
     page = visitor.page
     page.set_input_files("[data-testid=stFileUploader] input", SAMPLES / "strands_before.jpg")
     page.wait_for_selector("canvas", timeout=30_000)
+    page.get_by_label("Client, by initials or a code").fill(HOSTILE)
+    page.keyboard.press("Enter")
+    page.wait_for_function("name => document.querySelector('.where').innerText.includes(name)", arg=HOSTILE)
     visitor.check_looks("Photograph")
 
     visitor.next("Next: zones", "Zones")
