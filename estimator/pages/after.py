@@ -136,6 +136,6 @@ def _report(visit: Draft) -> None:
                 on_click="ignore",
             )
     elif main_action("Make the report"):
-        with one_sentence():
+        with one_sentence(), st.spinner("Setting the report"):
             st.session_state["report"] = (key, kept.report(visit))
             st.rerun()

@@ -137,7 +137,7 @@ def _other_ways(side: Side, shot: Shot) -> None:
 
 def _way(side: Side, label: str, name: str, make: Callable[[], Shot]) -> None:
     if st.button(label, key=f"{side}_{name}"):
-        with one_sentence():
+        with one_sentence(), st.spinner("Looking at the hair"):
             draft.keep_shot(side, make())
             st.rerun()
 
