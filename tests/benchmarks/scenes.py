@@ -19,9 +19,10 @@ def photo_jpeg(quality: int = 92) -> bytes:
     fibres += 1.5 * cv2.GaussianBlur(random.standard_normal((ROWS, COLUMNS)).astype(np.float32), (1, 31), 0)
     light = np.linspace(0.9, 1.05, COLUMNS, dtype=np.float32)[None, :, None]
     linear = np.float32([0.42, 0.30, 0.17]) * np.exp(0.45 * fibres)[..., None] * light
-    rgb8 = xyz_to_srgb8((linear @ SRGB_TO_XYZ_D65.T.astype(np.float32)))
+    rgb8 = xyz_to_srgb8(linear @ SRGB_TO_XYZ_D65.T.astype(np.float32))
     _draw_card(rgb8)
-    return simplejpeg.encode_jpeg(np.ascontiguousarray(rgb8), quality=quality, colorspace="RGB", colorsubsampling="420")
+    rgb8 = np.ascontiguousarray(rgb8)
+    return simplejpeg.encode_jpeg(rgb8, quality=quality, colorspace="RGB", colorsubsampling="420")
 
 
 def _draw_card(rgb8: np.ndarray) -> None:

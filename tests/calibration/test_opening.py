@@ -1,7 +1,6 @@
 """A scene of known light, written in every format and depth, must come back as that light."""
 
 import hashlib
-import time
 from pathlib import Path
 
 import numpy as np
@@ -224,27 +223,6 @@ def test_a_dng_stands_upright(orientation: int) -> None:
 
 
 # --- speed -------------------------------------------------------------------------------------------------------
-
-
-def best_seconds(run, times: int = 3) -> float:
-    """Shortest of a few runs."""
-    taken = []
-    for _ in range(times):
-        start = time.perf_counter()
-        run()
-        taken.append(time.perf_counter() - start)
-    return min(taken)
-
-
-@pytest.mark.slow
-def test_a_12_megapixel_jpeg_opens_in_little_more_than_the_decoders_time() -> None:
-    import simplejpeg
-
-    photo_bytes = files.pillow_bytes(files.hair_like(3000, 4000), "JPEG", quality=92)
-    floor = best_seconds(lambda: (simplejpeg.decode_jpeg(photo_bytes), hashlib.sha256(photo_bytes)), 5)
-    ours = best_seconds(lambda: open_photo(photo_bytes), 5)
-    print(f"decoder and hash {1e3 * floor:.0f} ms, opened {1e3 * ours:.0f} ms, ratio {ours / floor:.2f}")
-    assert ours < 1.3 * floor
 
 
 def test_opening_makes_no_frame_of_floats() -> None:

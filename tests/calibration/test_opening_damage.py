@@ -41,13 +41,13 @@ LONGEST_SECONDS = 5.0
 
 def outcome(photo_bytes: bytes, whole_pixels: np.ndarray) -> str:
     """ "refused", "accepted unharmed" (the pixels are those of the whole file), or "accepted"."""
-    start = time.perf_counter()
+    start = time.process_time()
     try:
         photo = open_photo(photo_bytes)
     except PhotoRefusedError:
         return "refused"
     finally:
-        assert time.perf_counter() - start < LONGEST_SECONDS
+        assert time.process_time() - start < LONGEST_SECONDS
     same = photo.encoded_rgb.shape == whole_pixels.shape and np.array_equal(photo.encoded_rgb, whole_pixels)
     return "accepted unharmed" if same else "accepted"
 

@@ -190,9 +190,9 @@ def heic_of_size(width_px: int, height_px: int) -> bytes:
 @pytest.mark.parametrize("file_format", BOMBS)
 def test_a_picture_of_300_megapixels_is_refused_before_anything_is_decoded(file_format: str) -> None:
     photo_bytes = BOMBS[file_format]()
-    start = time.perf_counter()
+    start = time.process_time()
     finding = refused(photo_bytes)
-    assert time.perf_counter() - start < 0.5
+    assert time.process_time() - start < 0.5
     assert finding.code == "too_large"
     assert "megapixels" in finding.message
 
