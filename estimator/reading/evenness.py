@@ -10,7 +10,7 @@ from estimator.reading.zone_reading import ZoneReading
 
 # Our assumption, the same as for a change: below this two zones match to the eye. [ΔE2000]
 MATCH_BELOW = 2.0
-UNEVEN_INSIDE_L = 6.0  # spread of blocks inside a zone that stands out from shading in the renders [L*]
+UNEVEN_INSIDE_L = 14.0  # spread of blocks inside a zone that stands out from shading in the renders [L*]
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,7 @@ from estimator.reading.zone_light import ZoneLight
 from estimator.reading.zone_reading import ProfilePoint
 
 FEWEST_STRIPS = 4
+LONE_BLOCK_L_SD = 3.0
 
 
 def profile_of(lab_d65: FloatArray, light: ZoneLight) -> tuple[ProfilePoint, ...]:
@@ -21,13 +22,14 @@ def profile_of(lab_d65: FloatArray, light: ZoneLight) -> tuple[ProfilePoint, ...
         return ()
     strips = _as_tress(lab_d65, light, light.strip_xyz[full])
     across = _as_tress(lab_d65, light, light.block_xyz[full])
+    lightness_sd = _sd_of_means(across[..., 0])
     return tuple(
         ProfilePoint(
             share=float((strip + 0.5) / len(light.strip_xyz)),
             lab_d65=(float(lab[0]), float(lab[1]), float(lab[2])),
-            lightness_sd=_sd_of_mean(blocks[:, 0]),
+            lightness_sd=float(sd),
         )
-        for strip, lab, blocks in zip(full, strips, across, strict=True)
+        for strip, lab, sd in zip(full, strips, lightness_sd, strict=True)
     )
 
 
@@ -46,7 +48,14 @@ def _as_tress(lab_d65: FloatArray, light: ZoneLight, part_xyz: FloatArray) -> Fl
     return lab_of_hair_u(hair_u_of_lab(lab_d65) + against_zone)
 
 
-def _sd_of_mean(lightness: FloatArray) -> float:
-    """Standard deviation of the mean of the blocks across a strip; with one block, of a block as renders have it."""
-    full = lightness[np.isfinite(lightness)]
-    return float(full.std(ddof=1) / np.sqrt(len(full))) if len(full) > 1 else 3.0
+def _sd_of_means(lightness: FloatArray) -> FloatArray:
+    """Standard deviation of the mean of the blocks across each strip. shape (strips,).
+
+    With one block in a strip, that of a block as the renders have it.
+    """
+    full = np.isfinite(lightness)
+    count = full.sum(axis=1)
+    middle = np.where(full, lightness, 0.0).sum(axis=1) / np.maximum(count, 1)
+    squares = np.where(full, lightness - middle[:, None], 0.0) ** 2
+    sd = np.sqrt(squares.sum(axis=1) / np.maximum(count - 1, 1) / np.maximum(count, 1))
+    return np.where(count > 1, sd, LONE_BLOCK_L_SD)

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.corrected import CorrectedPhoto
-from calibration.photo import FloatArray
+from calibration.photo import BoolArray, FloatArray
 from estimator.errors import TooLittleHairError
 from estimator.reading.hair_space import hair_u_of_xyz
 from estimator.zones.axis import Axis, axis_of
@@ -87,10 +87,15 @@ def _features(xyz_d65: NDArray[np.float32]) -> FloatArray:
     luminance = xyz_d65[:, 1]
     places = [int(share * (len(luminance) - 1)) for share in (0.05, 0.25, 0.5, 0.75, 0.95)]
     lowest, low, middle, high, highest = np.partition(luminance, places)[places]
-    dark = hair_u_of_xyz(xyz_d65[luminance <= low].mean(axis=0, dtype=np.float64))
-    bright = hair_u_of_xyz(xyz_d65[luminance >= high].mean(axis=0, dtype=np.float64))
+    dark, bright = (hair_u_of_xyz(_mean_where(quarter, xyz_d65)) for quarter in (luminance <= low, luminance >= high))
     lowest, middle, highest = np.log(np.maximum([lowest, middle, highest], 1e-4))
     return np.array([highest - middle, middle - lowest, bright[1] - dark[1], bright[2] - dark[2]])
+
+
+def _mean_where(chosen: BoolArray, xyz_d65: NDArray[np.float32]) -> FloatArray:
+    """Mean light of the chosen pixels, as one product: picking them out first takes three times as long. shape (3,)."""
+    mean: FloatArray = (chosen.astype(np.float32) @ xyz_d65).astype(np.float64) / max(int(chosen.sum()), 1)
+    return mean
 
 
 def _blocks(hair: HairPixels, axis: Axis) -> NDArray[np.int64]:

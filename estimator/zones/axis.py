@@ -4,10 +4,12 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.typing import NDArray
 
 from calibration.photo import FloatArray
 from estimator.zones.outline import Zone
 
+Places = NDArray[np.int64] | FloatArray
 # A zone that is hardly longer than it is wide has no axis of its own: then hair is taken to hang down.
 LEAST_ELONGATION = 1.25
 
@@ -26,13 +28,13 @@ class Axis:
     half_length_px: float
     half_width_px: float
 
-    def along(self, x_px: FloatArray, y_px: FloatArray) -> FloatArray:
+    def along(self, x_px: Places, y_px: Places) -> FloatArray:
         """0 at the root end, 1 at the end of the hair. The shape of the input."""
         distance = (x_px - self.origin_px[0]) * self.direction[0] + (y_px - self.origin_px[1]) * self.direction[1]
         share: FloatArray = 0.5 + distance / (2 * self.half_length_px)
         return share
 
-    def across(self, x_px: FloatArray, y_px: FloatArray) -> FloatArray:
+    def across(self, x_px: Places, y_px: Places) -> FloatArray:
         """0 at one side, 1 at the other. The shape of the input."""
         distance = (x_px - self.origin_px[0]) * -self.direction[1] + (y_px - self.origin_px[1]) * self.direction[0]
         share: FloatArray = 0.5 + distance / (2 * self.half_width_px)

@@ -1,7 +1,7 @@
 """Fits the flat-tress model on rendered scenes, reports it on scenes that the fit did not see, and writes its tables.
 
     python -m tests.studies.fit_flat_tress              left-out figures only
-    python -m tests.studies.fit_flat_tress --out r.csv  and the left-out readings, for the judge of the scenes
+    python -m tests.studies.fit_flat_tress --out DIR    and the left-out readings and changes as CSV, for a judge
     python -m tests.studies.fit_flat_tress --write      fits on all scenes and writes the tables that are shipped
 
 The scenes are looked for in ../shared/truth; without them the study says so and stops.
@@ -28,6 +28,8 @@ from estimator.reading.hair_colours import HairColours, from_rows
 from estimator.reading.hair_space import hair_u_of_lab
 from estimator.reading.light_model import TERMS, LightModel, held, terms
 from estimator.reading.zone_colour import ReadingModel, read_seen, seen_zones
+from estimator.scene import read_scene
+from estimator.scene_rows import DIFFERENCE_COLUMNS, READING_COLUMNS, difference_rows, reading_rows
 from estimator.zones.inputs import load_zone_spec, zones_of
 from estimator.zones.outline import Setting, StrandPattern
 
@@ -82,6 +84,8 @@ def main() -> None:
     seen = list(seen_in_scenes())
     print(f"{len(seen)} zones in photos of {len({row.scene for row in seen})} scenes")
     same = report(seen)
+    if chosen.out:
+        write_left_out(seen, chosen.out)
     if chosen.write:
         write_tables(seen, same)
 
@@ -348,6 +352,25 @@ def _text(array: FloatArray) -> str:
     if array.ndim == 1:
         return "[" + ", ".join(f"{value:.6f}" for value in array) + "]"
     return "[\n" + "".join(f"    {_text(row)},\n" for row in array) + "]"
+
+
+def write_left_out(seen: list[Seen], folder: Path) -> None:
+    """readings.csv and differences.csv of every scene, read by a model that was fitted without it."""
+    readings, changes = [], []
+    for scene in sorted(SCENES.glob("scene*")):
+        spec = load_zone_spec(scene / "zones.png")
+        photos = {name: (scene / name).read_bytes() for name in (*spec.photos, *spec.after)}
+        read = read_scene(spec, photos, left_out_model(seen, scene.name))
+        readings += reading_rows(scene.name, read)
+        changes += difference_rows(scene.name, read)
+    for name, columns, rows in (
+        ("readings.csv", READING_COLUMNS, readings),
+        ("differences.csv", DIFFERENCE_COLUMNS, changes),
+    ):
+        with (folder / name).open("w", encoding="utf-8", newline="") as table:
+            writer = csv.DictWriter(table, columns)
+            writer.writeheader()
+            writer.writerows(rows)
 
 
 def left_out_model(seen: list[Seen], scene: str) -> ReadingModel:

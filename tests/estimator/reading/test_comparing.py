@@ -119,7 +119,7 @@ def test_zones_that_match_and_zones_that_do_not():
 
 
 def test_a_zone_uneven_inside_is_named():
-    assert evenness((reading(spread_lab=np.array([9.0, 1, 1])), reading(zone="back"))).uneven_inside == ("crown",)
+    assert evenness((reading(spread_lab=np.array([16.0, 1, 1])), reading(zone="back"))).uneven_inside == ("crown",)
 
 
 def test_evenness_of_one_zone_is_told():
