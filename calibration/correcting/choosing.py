@@ -54,8 +54,36 @@ class ChosenCorrection:
     reference_light: float
 
 
+@dataclass(frozen=True, eq=False)
+class FittedCard:
+    """Every candidate fitted to one card.
+
+    weights : How much each patch counts. shape (24,). reference_light : Linear light that stands for white.
+    """
+
+    candidates: tuple[Candidate, ...]
+    edition: Edition
+    weights: FloatArray
+    reference_light: float
+
+
 def choose_correction(patches: PatchColours, encoding: Encoding) -> ChosenCorrection:
     """The best correction that this card allows, with its held-out error.
+
+    Raises
+    ------
+    CorrectionError : Too few patches, or too few greys, can serve.
+    """
+    card = fit_candidates(patches, encoding)
+    best = card.candidates[_choice(card.candidates, card.weights)]
+    error = nested_error(card.candidates, card.weights)
+    covariance = near_hair_covariance(best, card.edition, np.where(patches.usable, patches.trust, 0.0))
+    correction = _for_pixels(best, encoding, card.reference_light, (error, covariance))
+    return ChosenCorrection(correction, card.edition, best, card.reference_light)
+
+
+def fit_candidates(patches: PatchColours, encoding: Encoding) -> FittedCard:
+    """Every candidate fitted to this card, with the edition that it takes.
 
     Raises
     ------
@@ -68,10 +96,7 @@ def choose_correction(patches: PatchColours, encoding: Encoding) -> ChosenCorrec
     edition = _likelier_edition(light, weights)
     data = CardData(light, edition, weights)
     candidates = (_white_balanced(data, encoding), *(_candidate(model, data) for model in MODELS))
-    best = candidates[_choice(candidates, weights)]
-    error = nested_error(candidates, weights)
-    covariance = near_hair_covariance(best, edition, np.where(patches.usable, patches.trust, 0.0))
-    return ChosenCorrection(_for_pixels(best, encoding, reference, (error, covariance)), edition, best, reference)
+    return FittedCard(candidates, edition, weights, reference)
 
 
 def serving_weights(patches: PatchColours) -> FloatArray:
