@@ -55,7 +55,7 @@ def read(
 
         console.write_rows(rows_of_photo(photo.name, reading), out)
     (console.print_reading_json if json else console.print_reading)(photo.name, reading)
-    if reading.refused or not reading.zones:
+    if not reading.shows_hair:
         raise typer.Exit(1)
 
 

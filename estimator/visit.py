@@ -66,6 +66,11 @@ class PhotoReading:
     def refused(self) -> bool:
         return self.corrected.verdict.verdict is Verdict.RETAKE
 
+    @property
+    def shows_hair(self) -> bool:
+        """At least one zone was read in which fibres are seen."""
+        return any("no_fibres" not in {finding.code for finding in read.reading.findings} for read in self.zones)
+
     def zone(self, name: str) -> ReadZone:
         """The zone of that name; KeyError where it was not read."""
         for read in self.zones:
