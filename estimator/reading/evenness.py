@@ -10,6 +10,7 @@ from estimator.reading.zone_reading import ZoneReading
 
 # Our assumption, the same as for a change: below this two zones match to the eye. [ΔE2000]
 MATCH_BELOW = 2.0
+EVEN_INSIDE_L = 2.5  # spread that the eye does not find within a zone; our assumption [L*]
 UNEVEN_INSIDE_L = 14.0  # spread of blocks inside a zone that stands out from shading in the renders [L*]
 
 

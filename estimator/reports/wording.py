@@ -15,7 +15,7 @@ from calibration.findings import Verdict
 from calibration.photo import FloatArray
 from estimator.care.answers import Answer
 from estimator.reading.comparing import ZoneDifference
-from estimator.reading.evenness import UNEVEN_INSIDE_L, Evenness
+from estimator.reading.evenness import EVEN_INSIDE_L, UNEVEN_INSIDE_L, Evenness
 from estimator.reading.zone_reading import NINE_IN_TEN, ZoneReading
 from estimator.scale.appearance import Level, Warmth
 from estimator.toning.peroxide import PeroxideStrength
@@ -117,9 +117,15 @@ def reading_text(reading: ZoneReading) -> str:
 
 
 def spread_text(reading: ZoneReading) -> str:
-    """How even one zone is inside: "even, ±2.1 L*", which holds nine of ten places in it."""
+    """How even one zone is inside: "even, ±2.1 L*", which holds nine of ten places in it.
+
+    Between even and uneven lies what shading alone can do: there the figure stands, and no verdict.
+    """
     spread = float(reading.spread_lab[0])
-    return f"{'uneven' if spread > UNEVEN_INSIDE_L else 'even'}, ±{number_text(NINE_IN_TEN * spread, 1)} L*"
+    reach = f"±{number_text(NINE_IN_TEN * spread, 1)} L*"
+    if spread > UNEVEN_INSIDE_L:
+        return f"uneven, {reach}"
+    return f"even, {reach}" if spread <= EVEN_INSIDE_L else f"{reach}, shading included"
 
 
 def evenness_text(evenness: Evenness) -> str:

@@ -1,7 +1,9 @@
 """Numbers to words, against published figures and the trade's own labels."""
 
+from dataclasses import replace
 from datetime import date
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -75,6 +77,15 @@ def test_evenness_names_the_zones_as_they_are_spoken():
     told = wording.evenness_text(evenness(tuple(zone.reading for zone in read.zones)))
     assert told.startswith("nape is darker than crown regrowth; ΔE\N{NO-BREAK SPACE}")
     assert told.endswith("8.0 L* from darkest to lightest")
+
+
+@pytest.mark.parametrize(
+    ("spread_sd", "shown"),
+    [(1.0, "even, ±1.6 L*"), (8.0, "±13.2 L*, shading included"), (20.0, "uneven, ±32.9 L*")],
+)
+def test_a_zone_is_called_even_only_where_shading_can_not_hide_a_difference(spread_sd, shown):
+    reading = replace(side("before").zones[0].reading, spread_lab=np.array([spread_sd, 1.0, 1.0]))
+    assert wording.spread_text(reading) == shown
 
 
 def test_a_shift_is_told_in_the_direction_that_it_went():
