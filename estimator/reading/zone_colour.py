@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -52,28 +51,12 @@ class ZonesRead:
     unread: tuple[TooLittleHairError, ...]
 
 
-def read_zone(corrected: CorrectedPhoto, zone: Zone, others: tuple[Zone, ...] = ()) -> ZoneReading:
-    """The reading of one zone; `others` are zones of the same photo, swatches of known colour among them.
-
-    Raises
-    ------
-    TooLittleHairError : The zone holds too little hair, or none.
-    """
-    zones = others if any(other is zone for other in others) else (zone, *others)
-    read = read_zones(corrected, zones)
-    for reading in read.readings:
-        if reading.zone == zone.name:
-            return reading
-    for refusal in read.unread:
-        if refusal.zone == zone.name:
-            raise refusal
-    raise ValueError(f"The zone {zone.name} is a swatch of known colour: there is nothing to read.")
-
-
 def read_zones(corrected: CorrectedPhoto, zones: tuple[Zone, ...], model: ReadingModel | None = None) -> ZonesRead:
-    """Every zone of one photograph, read together: they share the lamp and the correction, so each helps the others."""
-    if model is None:
-        return _kept(corrected, zones)
+    """Every zone of one photograph, read together: they share the lamp and the correction, so each helps the others.
+
+    model : Another than the shipped one, as studies use that leave a scene out.
+    """
+    model = model or shipped_model()
     seen, unread = seen_zones(corrected, zones)
     readings: list[ZoneReading] = []
     for setting in Setting:
@@ -82,18 +65,6 @@ def read_zones(corrected: CorrectedPhoto, zones: tuple[Zone, ...], model: Readin
             readings += _read_together(corrected, together, model.lights[setting], model.colours[setting])
     order = {zone.name: position for position, zone in enumerate(zones)}
     return ZonesRead(tuple(sorted(readings, key=lambda reading: order[reading.zone])), unread)
-
-
-# One photo's zones are asked for one by one; reading them together each time would take their number squared.
-_READ: WeakKeyDictionary[CorrectedPhoto, tuple[tuple[Zone, ...], ZonesRead]] = WeakKeyDictionary()
-
-
-def _kept(corrected: CorrectedPhoto, zones: tuple[Zone, ...]) -> ZonesRead:
-    last = _READ.get(corrected)
-    if last is None or len(last[0]) != len(zones) or any(a is not b for a, b in zip(last[0], zones, strict=True)):
-        last = (zones, read_zones(corrected, zones, shipped_model()))
-        _READ[corrected] = last
-    return last[1]
 
 
 def seen_zones(
