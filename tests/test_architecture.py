@@ -35,12 +35,18 @@ INSIDE_CALIBRATION = (
     "calibration.photo",
     "calibration.colourspaces",
     "calibration.transfer",
+    "calibration.formats",
+    "calibration.sniffing",
+    "calibration.profiles",
     "calibration.opening",
+    "calibration.private_tags",
+    "calibration.thresholds",
     "calibration.cards",
     "calibration.corrected",
     "calibration.correcting",
     "calibration.judging",
     "calibration.pipeline",
+    "calibration.correction_rows",
 )
 
 
