@@ -48,7 +48,7 @@ SCATTER = {Setting.BOARD: 1.0, Setting.HEAD: 1.15}
 
 KERNEL_SD = (0.18, 0.04, 0.08)
 BROAD_SD = (0.25, 0.10, 0.20)
-BROAD_SHARE, MIX_WEIGHT, MEASURED_WEIGHT = 0.20, 0.5, 4.0
+BROAD_SHARE, MEASURED_WEIGHT = 0.20, 4.0
 LEVEL_SD, LEVEL_SHARE = 6.0, 0.5  # how far the levels seen in a setting count; the rest says that every level may be
 # Error correlation between photos of the same hair: lamp in the same place, and elsewhere.
 PLACES = 3  # decimals of the tables
@@ -176,12 +176,10 @@ def _positive(covariance: FloatArray) -> FloatArray:
 def colour_rows(rows: list[Seen]) -> list[dict[str, str]]:
     """Kernels of the colours that hair can have, weighed for each setting."""
     rendered = _unique(row.truth for row in rows)
-    mixed = _unique(np.array(lab) for lab in _mixes())
     measured = [np.array(lab) for lab in _measured()]
     broad = list(_broad())
     groups = (
         (rendered, 1.0, KERNEL_SD, "rendered-scenes"),
-        (mixed, MIX_WEIGHT, KERNEL_SD, "rendered-mixes"),
         (measured, MEASURED_WEIGHT, KERNEL_SD, "vrhel-1994-hair"),
     )
     whole = sum(len(labs) * weight for labs, weight, _, _ in groups)
@@ -221,11 +219,6 @@ def _unique(labs: Any) -> list[FloatArray]:
     return [np.array(lab) for lab in sorted({tuple(np.round(lab, 1)) for lab in labs})]
 
 
-def _mixes() -> list[list[float]]:
-    cases = json.loads((SCENES / "mixes.json").read_text(encoding="utf-8"))["cases"]
-    return [case[key] for case in cases for key in ("base_lab_d65", "result_lab_d65")]
-
-
 def _measured() -> list[FloatArray]:
     """CIELAB of the measured hair samples, by the reference library."""
     import colour
@@ -251,24 +244,26 @@ def _broad() -> Iterator[FloatArray]:
             yield np.array([lightness, reached * np.cos(angle), reached * np.sin(angle)])
 
 
+def photos_left_out(seen: list[Seen]) -> Iterator[tuple[list[Seen], LightModel, HairColours]]:
+    """The zones of each photo, with a model and colours fitted on all scenes but its own."""
+    for scene in sorted({row.scene for row in seen}):
+        others = [row for row in seen if row.scene != scene]
+        mine = [row for row in seen if row.scene == scene]
+        setting = mine[0].setting
+        model, colours = fit(others, setting, NOT_KNOWN), from_rows(colour_rows(others), setting)
+        for photo in sorted({row.photo for row in mine}):
+            yield [row for row in mine if row.photo == photo], model, colours
+
+
 NOT_KNOWN = (np.full(3, 0.5), np.full(3, 0.5))
 
 
 def report(seen: list[Seen]) -> tuple[dict[Setting, FloatArray], dict[Setting, FloatArray]]:
     """Left-out figures, and the error correlations that they show."""
     found: list[tuple[Seen, FloatArray, FloatArray]] = []
-    for scene in sorted({row.scene for row in seen}):
-        others = [row for row in seen if row.scene != scene]
-        mine = [row for row in seen if row.scene == scene]
-        setting = mine[0].setting
-        rows = colour_rows(others)
-        model = fit(others, setting, NOT_KNOWN)
-        for photo in sorted({row.photo for row in mine}):
-            together = [row for row in mine if row.photo == photo]
-            read = read_seen(
-                together[0].corrected, tuple(row.one for row in together), model, from_rows(rows, setting)
-            )
-            found += [(row, one.lab_d65, one.covariance) for row, one in zip(together, read, strict=True)]
+    for together, model, colours in photos_left_out(seen):
+        read = read_seen(together[0].corrected, tuple(row.one for row in together), model, colours)
+        found += [(row, one.lab_d65, one.covariance) for row, one in zip(together, read, strict=True)]
     same_hair, before_after = {}, {}
     for setting in Setting:
         part = [one for one in found if one[0].setting is setting]
