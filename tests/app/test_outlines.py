@@ -1,11 +1,13 @@
 """Drawing zones: what the drawing board tells is kept, and can be had back."""
 
+import numpy as np
 import pytest
 
+from calibration.photo import Box
 from estimator.errors import BadInputError
 from estimator.pages import outlines
-from estimator.pages.draft import Shot
-from estimator.zones.outline import StrandPattern
+from estimator.pages.draft import OutlinedZone, Shot
+from estimator.zones.outline import Setting, StrandPattern, Zone
 
 SQUARE = [[10, 10], [90, 10], [90, 90], [10, 90]]
 
@@ -49,7 +51,8 @@ def test_a_new_zone_takes_over_the_strand_pattern_of_the_last_one() -> None:
 
 
 def test_redrawing_a_zone_from_a_file_drops_its_exact_shape() -> None:
-    shot = shot_with("crown")
+    exact = Zone("crown", Box(0, 0, 2, 2), np.ones((2, 2), dtype=bool), Setting.HEAD)
+    shot = Shot(b"photo", "0" * 64, zones=(OutlinedZone("crown", ((0, 0), (2, 0), (2, 2)), exact=exact),))
     again = outlines.told(shot, {"kind": "outline", "zone": 0, "points": SQUARE[:3], "serial": 2})
     assert again.zones[0].exact is None
     assert len(again.zones[0].points_px) == 3
