@@ -46,7 +46,7 @@ class Development:
     balance : Error of the white balance: gains of red and blue.
     """
 
-    camera: str = "Nikon_D3300"
+    camera: str = "camera 6"
     exposure: float = 0.80
     contrast: float = 0.5
     saturation: float = 1.0
