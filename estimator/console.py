@@ -59,7 +59,7 @@ def print_reading(photo: str, reading: PhotoReading) -> None:
         _console.print(_lab_table(reading))
         _say("Intervals hold nine times in ten. " + f"Level stands on the {reading.zones[0].level.scale}.")
     if reading.evenness is not None:
-        _say(f"Between zones: {reading.evenness.words}")
+        _say(f"Between zones: {wording.evenness_text(reading.evenness)}.")
     for read in reading.zones:
         for finding in read.reading.findings:
             _print_finding(finding)
@@ -89,11 +89,11 @@ def _lab_table(reading: PhotoReading) -> Table:
 
 def _zone_name(read: ReadZone) -> str:
     proposed = " (proposed)" if read.zone.proposed else ""
-    return read.name + proposed + ("" if read.reading.verified else " (unverified)")
+    return wording.zone_text(read.name) + proposed + ("" if read.reading.verified else " (unverified)")
 
 
 def _print_finding(finding: Finding) -> None:
-    place = "" if finding.where == "photo" else f"{finding.where}: "
+    place = "" if finding.where in ("photo", "card") else f"{wording.zone_text(finding.where)}: "
     _say(f"  {WORD_FOR[finding.severity]} [{finding.code}] {place}{finding.message} {finding.remedy}")
 
 
@@ -117,7 +117,7 @@ def print_differences(differences: Sequence[ZoneDifference]) -> None:
     """What changed in each zone, with the difference's own interval."""
     table = _table("zone", "change", "how")
     for change in differences:
-        table.add_row(*map(Text, (change.zone, wording.change_text(change), wording.direction_text(change))))
+        table.add_row(*map(Text, (wording.zone_text(change.zone), wording.change_text(change), wording.direction_text(change))))
     _console.print(table)
     for change in differences:
         _say(f"  {change.zone}: {wording.lab_difference_text(change)}")

@@ -20,6 +20,7 @@ from estimator.reading.evenness import Evenness, evenness
 from estimator.reading.zone_colour import read_zones as read_all_zones
 from estimator.reading.zone_reading import ZoneReading
 from estimator.reports.document import BeforeAfter, Heading
+from estimator.reports.wording import zone_text
 from estimator.scale.appearance import Level, Warmth
 from estimator.scale.level import default_scale, level_of
 from estimator.scale.warmth import warmth_of
@@ -130,7 +131,7 @@ def _in_trade_terms(zone: Zone, reading: ZoneReading) -> ReadZone:
 
 
 def _unread(zone: str, problem: BadInputError) -> Finding:
-    return Finding("zone_unread", Severity.CARE, str(problem), "", zone)
+    return Finding("zone_unread", Severity.CARE, str(problem).replace(zone, zone_text(zone)), "", zone)
 
 
 def compare(before: PhotoReading, after: PhotoReading) -> tuple[ZoneDifference, ...]:

@@ -36,7 +36,7 @@ def show_reading(shot: Shot, reading: "PhotoReading", word: str) -> None:
     with left:
         show_picture(shot, reading, word)
         if reading.evenness is not None:
-            tell("note", capital(reading.evenness.words), said="Evenness")
+            tell("note", capital(wording.evenness_text(reading.evenness)) + ".", said="Evenness")
         with st.container(key="plots"):
             if reading.zones:
                 _together(reading)
