@@ -117,7 +117,8 @@ def print_differences(differences: Sequence[ZoneDifference]) -> None:
     """What changed in each zone, with the difference's own interval."""
     table = _table("zone", "change", "how")
     for change in differences:
-        table.add_row(*map(Text, (wording.zone_text(change.zone), wording.change_text(change), wording.direction_text(change))))
+        cells = (wording.zone_text(change.zone), wording.change_text(change), wording.direction_text(change))
+        table.add_row(*map(Text, cells))
     _console.print(table)
     for change in differences:
         _say(f"  {change.zone}: {wording.lab_difference_text(change)}")

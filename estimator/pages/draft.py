@@ -80,6 +80,7 @@ class Draft:
 
     client : Initials or a code, never a full name: it stands on reports.
     day : Of the visit; None for today.
+    shelf_csv : The salon's own shelf as it was handed over; "" for the demo shelf.
     """
 
     salon: str = ""
@@ -91,6 +92,7 @@ class Draft:
     answers: dict[str, Any] = field(default_factory=dict)
     wishes: dict[str, Wish] = field(default_factory=dict)
     max_bowls: int = 2
+    shelf_csv: str = ""
 
 
 def current() -> Draft:

@@ -24,6 +24,7 @@ if TYPE_CHECKING:  # these bring numpy, OpenCV and the fits along; a first page 
     from estimator.care.facts import Facts
     from estimator.care.verdicts import CareVerdict
     from estimator.reading.comparing import ZoneDifference
+    from estimator.toning.shades import Shelf
     from estimator.visit import CheckedPlan, PhotoReading
     from estimator.zones.specification import ZoneSpec
 
@@ -186,14 +187,32 @@ def care(visit_draft: Draft) -> "CareVerdict":
 def plan_key(visit_draft: Draft) -> str:
     """Changes whenever a plan for this visit would."""
     shot = visit_draft.before
-    return repr((reading_key(shot) if shot else "", visit_draft.answers, visit_draft.wishes, visit_draft.max_bowls))
+    wanted = (visit_draft.answers, visit_draft.wishes, visit_draft.max_bowls, visit_draft.shelf_csv)
+    return repr((reading_key(shot) if shot else "", *wanted))
+
+
+def shelf(shelf_csv: str) -> "Shelf":
+    """The salon's own shelf, every row checked; the invented one where none was handed over."""
+    from estimator.toning.shades import demo_shelf
+    from estimator.toning.shelf_file import load_shelf
+
+    return load_shelf(shelf_csv) if shelf_csv else demo_shelf()
+
+
+def checked_shelf_csv(content: bytes) -> str:
+    """The text of a shelf file, once every row of it can be used. Raises BadInputError, EmptyShelfError."""
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        raise BadInputError("The shelf is not text (UTF-8). Save the table as CSV, then try again.") from problem
+    shelf(text)
+    return text
 
 
 @st.cache_resource(max_entries=RESULTS_KEPT, show_spinner="Comparing recipes")
 def _plan(key: str, _draft: Draft) -> "CheckedPlan":
     from estimator import visit
     from estimator.toning.plan import Density, HairFacts, PlanSettings, Porosity, StrandDiameter
-    from estimator.toning.shades import demo_shelf
     from estimator.toning.targets import Target
 
     if _draft.before is None or not _draft.wishes:
@@ -205,7 +224,7 @@ def _plan(key: str, _draft: Draft) -> "CheckedPlan":
         )
         for zone, wish in _draft.wishes.items()
     }
-    wishes = visit.Wishes(targets, hair, demo_shelf(), PlanSettings(max_bowls=_draft.max_bowls))
+    wishes = visit.Wishes(targets, hair, shelf(_draft.shelf_csv), PlanSettings(max_bowls=_draft.max_bowls))
     return visit.plan(reading(_draft.before), facts(_draft), wishes)
 
 

@@ -10,7 +10,7 @@ from estimator.pages.care import first_aid, show_verdict, usual_cautions
 from estimator.pages.draft import Draft, Wish
 from estimator.pages.escaping import in_html, in_markdown
 from estimator.pages.frame import main_action, next_step
-from estimator.pages.showing import drawing, put, told
+from estimator.pages.showing import drawing, one_sentence, put, told
 from estimator.reports import wording
 
 if TYPE_CHECKING:
@@ -54,12 +54,36 @@ def _show_targets(visit: Draft, reading: "PhotoReading") -> None:
         _hair(zone, visit)
         _all_alike(zone, visit, names)
     st.pills("Bowls at most", _BOWLS, default=visit.max_bowls, key="max_bowls", on_change=_bowls_chosen)
+    _shelf(visit)
     if main_action(
         "Make the plan", waits_for="" if visit.wishes else "Choose a tone for one zone, and the plan can be made."
     ):
         st.session_state["planned"] = kept.plan_key(draft.current())
         kept.plan(draft.current())
         st.rerun()
+
+
+def _shelf(visit: Draft) -> None:
+    """Which shades may be used: the salon's own, once a table of them was handed over."""
+    shelf = kept.shelf(visit.shelf_csv)
+    mixed = "invented shades, for trying out" if shelf.demo else "your own"
+    with st.expander(f"Shelf: {len(shelf.shades)} shades, {mixed}"), one_sentence():
+        st.markdown(
+            "A CSV with the columns name, family, depth_level, kind, lab_l, lab_a, lab_b: what one full part of "
+            "each shade does to white hair."
+        )
+        turn = st.session_state.setdefault("shelf_files", 0)
+        file = st.file_uploader("A shelf (CSV)", type=["csv"], key=f"shelf_file_{turn}")
+        if file and st.button("Use this shelf", key="use_shelf"):
+            _take_shelf(kept.checked_shelf_csv(file.getvalue()))
+        if visit.shelf_csv and st.button("Back to the demo shelf", key="demo_shelf"):
+            _take_shelf("")
+
+
+def _take_shelf(shelf_csv: str) -> None:
+    draft.change(shelf_csv=shelf_csv)
+    st.session_state["shelf_files"] += 1
+    st.rerun()
 
 
 def _worded(name: str, visit: Draft) -> str:

@@ -111,6 +111,35 @@ def test_the_plan_weighs_grams_and_says_the_cautions_beside_them(demo: AppTest, 
     assert "not for use on anybody" in shown  # the shelf is invented
 
 
+SHELF = b"""name,family,depth_level,kind,lab_l,lab_a,lab_b
+Evening violet,violet,9,demi-permanent acidic,60,14,-20
+Wheat,beige,9,demi-permanent acidic,72,4,14
+"""
+
+
+def test_the_salon_s_own_shelf_is_planned_from(demo: AppTest, forward: Forward) -> None:
+    page = forward(demo, 4)
+    page = page.file_uploader(key="shelf_file_0").set_value(("shelf.csv", SHELF, "text/csv")).run()
+    page = page.button(key="use_shelf").click().run()
+    page = forward(page, 1)
+    assert title(page) == "Plan"
+    bowls = " ".join(element.value for element in page.markdown if 'class="bowl"' in element.value)
+    assert "Evening violet" in bowls or "Wheat" in bowls
+    assert "not for use on anybody" not in words(page)
+
+
+@pytest.mark.parametrize("spoilt", [SHELF.replace(b"60,", b"nan,"), b"\xff\xfe\x00", b""])
+def test_a_shelf_that_can_t_be_used_is_refused_and_the_old_one_stays(
+    demo: AppTest, forward: Forward, spoilt: bytes
+) -> None:
+    page = forward(demo, 4)
+    page = page.file_uploader(key="shelf_file_0").set_value(("shelf.csv", spoilt, "text/csv")).run()
+    page = page.button(key="use_shelf").click().run()
+    assert "invented shades" in " ".join(expander.label for expander in page.expander)
+    assert not page.exception
+    assert title(forward(page, 1)) == "Plan"
+
+
 def test_a_changed_target_puts_the_old_plan_away(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 5)
     page = page.button(key="retarget").click().run()
