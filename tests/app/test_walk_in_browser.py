@@ -44,9 +44,11 @@ class Visitor:
         self.settle()
 
     def settle(self) -> None:
-        """Until nothing has changed on the page for a fifth of a second."""
+        """Until nothing has changed or moved on the page for a fifth of a second."""
         self.page.wait_for_function(
-            "() => { const now = document.body.innerText.length; const still = window.before === now;"
+            "() => { const tops = [...document.querySelectorAll('summary, button')].map("
+            "(box) => Math.round(box.getBoundingClientRect().top));"  # drawers open over a fifth of a second
+            " const now = document.body.innerText.length + ' ' + tops; const still = window.before === now;"
             " window.before = now; return still; }",
             polling=200,
         )
