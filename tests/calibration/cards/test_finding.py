@@ -43,7 +43,7 @@ def test_a_whole_card_is_found_in_its_place_and_order(scene):
     assert not card.mirrored
 
 
-@pytest.mark.parametrize("card_px", [160, 110])
+@pytest.mark.parametrize("card_px", [160, 100, 70])
 def test_a_card_of_a_few_hundredths_of_a_large_frame_is_found(card_px):
     # 160 px are 4 % of a 12-megapixel photo's width.
     near = photograph(CardScene(layout=Layout(width_px=2 * card_px, height_px=2 * card_px, card_width=0.5)))
