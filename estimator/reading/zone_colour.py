@@ -1,7 +1,7 @@
 """The reading of each zone of one photograph: what a d:8 instrument would read on a flat tress of that hair."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
@@ -24,6 +24,9 @@ from estimator.zones.outline import Setting, Zone
 # Held-out error of the card's correction that the renders had on average: what exceeds it is added, the rest is
 # already in the fitted scatter. [ΔE2000]
 USUAL_HELD_OUT_DE2000 = 2.5
+# Without a card the camera's own colours stand uncorrected, and err by each zone's colour and not alike for all: this
+# share of a weak reference's error comes again for each zone. tests/studies/neutral_scenes.py shows the coverage.
+OWN_SHARE_OF_WEAK_REFERENCE = 0.15
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,22 +104,22 @@ def read_seen(
     corrected: CorrectedPhoto, seen: tuple[SeenZone, ...], model: LightModel, colours: HairColours
 ) -> tuple[TressColour, ...]:
     """The flat-tress colour of each of these zones of one photo, which share their setting."""
-    return tress_colours(seen, model, colours, photo_covariance(corrected, seen, model))
+    added = reference_covariance(corrected, seen)
+    scatter = model.zone_covariance.copy()
+    scatter[:3, :3] += OWN_SHARE_OF_WEAK_REFERENCE * (not corrected.verified) * added
+    return tress_colours(seen, replace(model, zone_covariance=scatter), colours, model.photo_covariance + added)
 
 
-def photo_covariance(corrected: CorrectedPhoto, seen: tuple[SeenZone, ...], model: LightModel) -> FloatArray:
-    """Covariance in hair_u of what all zones of this photo share. shape (3, 3).
+def reference_covariance(corrected: CorrectedPhoto, seen: tuple[SeenZone, ...]) -> FloatArray:
+    """Covariance in hair_u that this photo's reference adds to the fitted scatter. shape (3, 3).
 
     The fitted scatter holds for a card as well corrected as in the renders. A worse correction adds what exceeds that;
     a weak reference (no card) adds all of its own error.
     """
     held_out = corrected.correction.held_out_de2000
     excess = max(0.0, 1 - (USUAL_HELD_OUT_DE2000 / max(held_out, 1e-6)) ** 2) if corrected.verified else 1.0
-    if excess == 0.0:
-        return model.photo_covariance
-    middle = np.mean([one.light.hair_u for one in seen], axis=0)
-    by_lab = np.linalg.inv(lab_by_hair_u(middle))
-    added: FloatArray = model.photo_covariance + excess * by_lab @ corrected.correction.lab_covariance() @ by_lab.T
+    by_lab = np.linalg.inv(lab_by_hair_u(np.mean([one.light.hair_u for one in seen], axis=0)))
+    added: FloatArray = excess * by_lab @ corrected.correction.lab_covariance() @ by_lab.T
     return added
 
 
