@@ -1,10 +1,10 @@
-"""What a neutral thing is worth where there is no card: the card is painted over but for one grey patch, which is pointed at.
+"""What a neutral thing is worth where there is no card: the card is painted over but for one grey patch.
 
     python -m tests.studies.neutral_scenes [--patch 21]
 
-Printed for each setting: error, share of the truth inside the nine-in-ten intervals, width of the L* interval over the mean
-error, and how many photographs were called usable (none may be). The model is the shipped one. The scenes are looked
-for in ../shared/truth; without them the study says so and stops.
+The patch left is pointed at. Printed for each setting: error, share of the truth inside the nine-in-ten intervals,
+width of the L* interval over the mean error, and how many photographs were called usable (none may be). The model is
+the shipped one. The scenes are looked for in ../shared/truth; without them the study says so and stops.
 """
 
 import argparse
@@ -56,8 +56,9 @@ def main() -> None:
         off, sd = read_lab - true_lab, np.array(sds[setting])
         inside = (np.abs(off) <= NINE_IN_TEN * sd).mean(axis=0).round(2)
         width = 2 * NINE_IN_TEN * sd[:, 0].mean() / np.abs(off[:, 0]).mean()
-        print(f"{setting:6} {len(off)} readings  ΔE2000 {delta_e_2000(read_lab, true_lab).mean():.1f}  bias {off.mean(0).round(1)}  "
-              f"inside L*, a*, b* {inside}  width/|error| {width:.1f}")  # fmt: skip
+        error = delta_e_2000(read_lab, true_lab).mean()
+        print(f"{setting:6} {len(off)} readings  ΔE2000 {error:.1f}  bias {off.mean(axis=0).round(1)}")
+        print(f"       inside L*, a*, b* {inside}  width/|error| {width:.1f}")
     print(f"verdicts: {dict(verdicts)}")
 
 
