@@ -5,13 +5,15 @@ Pages and the command call these and nothing below them. Nothing here touches a 
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 
 from calibration.corrected import CorrectedPhoto
 from calibration.correcting.neutral_reference import NeutralPoint
 from calibration.findings import Finding, Severity, Verdict
 from calibration.pipeline import correct_bytes
+from estimator.care.answers import Answer
 from estimator.care.facts import Facts
-from estimator.care.rules import judge
+from estimator.care.rules import judge_with_answers
 from estimator.care.unknown import UNKNOWN
 from estimator.care.verdicts import CareVerdict, CareWord
 from estimator.errors import BadInputError
@@ -142,9 +144,23 @@ def compare(before: PhotoReading, after: PhotoReading) -> tuple[ZoneDifference, 
     )
 
 
-def check(facts: Facts) -> CareVerdict:
+@dataclass(frozen=True)
+class Consultation:
+    """What is known of the client on the day, and what was done about findings that ask for a test or a doctor."""
+
+    facts: Facts
+    day: date
+    answers: tuple[Answer, ...] = ()
+
+    def judged_with(self, facts: Facts) -> CareVerdict:
+        """Care's verdict on these facts, with the answers of this consultation."""
+        return judge_with_answers(facts, self.answers, self.day)
+
+
+def check(consultation: Consultation) -> CareVerdict:
     """What may not be done and what must be tested first, for a toning that only deposits."""
-    return judge(_where_it_lies(facts).with_plan_figures(wants_oxidative_dye=True, wants_toner=True))
+    facts = _where_it_lies(consultation.facts).with_plan_figures(wants_oxidative_dye=True, wants_toner=True)
+    return consultation.judged_with(facts)
 
 
 def _where_it_lies(facts: Facts) -> Facts:
@@ -167,7 +183,7 @@ class Wishes:
     settings: PlanSettings = field(default_factory=PlanSettings)
 
 
-def plan(reading: PhotoReading, facts: Facts, wishes: Wishes) -> CheckedPlan:
+def plan(reading: PhotoReading, consultation: Consultation, wishes: Wishes) -> CheckedPlan:
     """The bowls for one photograph's zones, unless care says stop.
 
     Raises
@@ -175,11 +191,11 @@ def plan(reading: PhotoReading, facts: Facts, wishes: Wishes) -> CheckedPlan:
     BadInputError : A target names a zone that was not read, or there is no target.
     EmptyShelfError : No shade may serve.
     """
-    care_before = check(facts)
+    care_before = check(consultation)
     if care_before.verdict is CareWord.STOP:
         return CheckedPlan(care_before, None, care_before)
     planned = plan_bowls(_requests(reading, wishes), wishes.shelf, wishes.settings)
-    care = judge(_with_figures_of(planned, facts))
+    care = consultation.judged_with(_with_figures_of(planned, consultation.facts))
     return CheckedPlan(care_before, None if care.verdict is CareWord.STOP else planned, care)
 
 

@@ -9,6 +9,7 @@ from typing import Annotated, Any
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from estimator import visit
+from estimator.care.answers import Answer
 from estimator.care.facts import facts_from_answers
 from estimator.errors import BadInputError
 from estimator.files import load_photo, load_text, load_zones
@@ -40,6 +41,18 @@ class TargetInFile(BaseModel):
     tone: str
 
 
+class AnswerInFile(BaseModel):
+    """What was done about one finding of care: a test, or a doctor's word."""
+
+    model_config = _STRICT
+    finding: _Name
+    who: _Name
+    when: datetime.date
+    what: Annotated[str, Field(min_length=1, max_length=400)]
+    strength_volume: Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)] | None = None
+    place: str = ""
+
+
 class VisitFile(BaseModel):
     """One visit, as written down. Paths are relative to the file itself."""
 
@@ -55,6 +68,7 @@ class VisitFile(BaseModel):
     shelf: str | None = None
     max_bowls: Annotated[int, Field(ge=1, le=6)] = 2
     facts: dict[str, Any] = {}
+    answer: tuple[AnswerInFile, ...] = ()
     hair: HairInFile = HairInFile()
     hair_of_zone: dict[str, HairInFile] = {}
     targets: dict[str, TargetInFile] = {}
@@ -100,11 +114,11 @@ def run_visit(path: Path) -> VisitOutcome:
     written = load_visit_file(path)
     before = _read(path, written.before, written.zones)
     after = _read(path, written.after, written.after_zones or written.zones) if written.after else None
-    facts = facts_from_answers(written.facts)
-    care = visit.check(facts)
+    consultation = _consultation(written)
+    care = visit.check(consultation)
     checked = visit.CheckedPlan(care, None, care)
     if written.targets and not before.refused:
-        checked = visit.plan(before, facts, _wishes(path, written))
+        checked = visit.plan(before, consultation, _wishes(path, written))
     heading = Heading(written.client, written.salon, written.date, written.demo)
     return VisitOutcome(visit.document_of(heading, before, checked, after), before, after, checked)
 
@@ -112,6 +126,13 @@ def run_visit(path: Path) -> VisitOutcome:
 def _read(path: Path, photo: str, zones: str | None) -> visit.PhotoReading:
     spec = load_zones(path.parent / zones, ()) if zones else None
     return visit.read_photo(load_photo(path.parent / photo), spec)
+
+
+def _consultation(written: VisitFile) -> visit.Consultation:
+    answers = tuple(
+        Answer(code=answer.finding, **answer.model_dump(exclude={"finding"})) for answer in written.answer
+    )
+    return visit.Consultation(facts_from_answers(written.facts), written.date, answers)
 
 
 def _wishes(path: Path, written: VisitFile) -> visit.Wishes:

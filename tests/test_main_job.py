@@ -106,6 +106,28 @@ def test_stop_hides_the_formula_and_leaves_first_aid(tmp_path):
     assert "Bowl 1" not in page
 
 
+ECZEMA = 'skin_condition = "eczema"'
+WORD = """
+[[answer]]
+finding = "ask-a-doctor"
+who = "the client's doctor"
+when = 2026-10-01
+what = "toning is fine while the skin is calm"
+"""
+
+
+@pytest.mark.parametrize(("answer", "expected"), [("", CareWord.TEST_FIRST), (WORD, CareWord.CAUTION)])
+def test_a_doctor_s_word_in_the_visit_file_answers_what_asks_for_it_and_is_printed(answer, expected, tmp_path):
+    # Common practice: a skin condition is for a doctor to judge; the word is written down, dated and kept.
+    written = (SAMPLES / "visit.toml").read_text(encoding="utf-8").replace('skin_condition = "none"', ECZEMA)
+    for name in ("strands_before.jpg", "strands_after.jpg", "strands_zones.png", "strands_zones.json"):
+        (tmp_path / name).write_bytes((SAMPLES / name).read_bytes())
+    (tmp_path / "visit.toml").write_text(written + answer, encoding="utf-8")
+    document = run_visit(tmp_path / "visit.toml").document
+    assert document.care.verdict is expected
+    assert ("while the skin is calm" in render_html(document)) is bool(answer)
+
+
 def test_visit_file_with_faults_names_every_one(tmp_path):
     path = tmp_path / "visit.toml"
     path.write_text('date = 2026-10-05\nbefore = "a.jpg"\nmax_bowls = 40\ncolour = "red"\n', encoding="utf-8")

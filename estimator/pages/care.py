@@ -9,6 +9,7 @@ from estimator.pages import draft, kept
 from estimator.pages.escaping import in_html
 from estimator.pages.frame import next_step
 from estimator.pages.showing import put, tell, told
+from estimator.pages.written_tests import ask_for_tests
 
 if TYPE_CHECKING:
     from estimator.care.questions import Question
@@ -28,6 +29,7 @@ def show() -> None:
         tell("not possible", refused)
     verdict = kept.care(draft.current())
     show_verdict(verdict)
+    ask_for_tests(verdict)
     facts = kept.facts(draft.current()).with_plan_figures(wants_oxidative_dye=True, wants_toner=True).by_name
     st.header("Asked at the chair")
     _ask(tuple(question for question in FIRST_QUESTIONS if question.is_needed(facts)))

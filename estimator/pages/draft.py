@@ -2,11 +2,14 @@
 
 from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import streamlit as st
 
 from estimator.zones.outline import Setting, StrandPattern, Zone
+
+if TYPE_CHECKING:
+    from estimator.care.answers import Answer
 
 Side = Literal["before", "after"]
 UNDO_STEPS = 50
@@ -80,6 +83,7 @@ class Draft:
 
     client : Initials or a code, never a full name: it stands on reports.
     day : Of the visit; None for today.
+    tests : Answers to findings that ask for a test or a doctor, by the finding's code.
     shelf_csv : The salon's own shelf as it was handed over; "" for the demo shelf.
     """
 
@@ -93,6 +97,7 @@ class Draft:
     wishes: dict[str, Wish] = field(default_factory=dict)
     max_bowls: int = 2
     shelf_csv: str = ""
+    tests: dict[str, "Answer"] = field(default_factory=dict)
 
 
 def current() -> Draft:

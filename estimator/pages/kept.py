@@ -25,7 +25,7 @@ if TYPE_CHECKING:  # these bring numpy, OpenCV and the fits along; a first page 
     from estimator.care.verdicts import CareVerdict
     from estimator.reading.comparing import ZoneDifference
     from estimator.toning.shades import Shelf
-    from estimator.visit import CheckedPlan, PhotoReading
+    from estimator.visit import CheckedPlan, Consultation, PhotoReading
     from estimator.zones.specification import ZoneSpec
 
 PHOTOS_KEPT = 6  # a 12-megapixel photograph takes 36 MB
@@ -181,13 +181,21 @@ def care(visit_draft: Draft) -> "CareVerdict":
     """What may not be done, and what must be tested first."""
     from estimator import visit
 
-    return visit.check(facts(visit_draft))
+    return visit.check(consultation(visit_draft))
+
+
+def consultation(visit_draft: Draft) -> "Consultation":
+    """Facts, answers and the day of this visit."""
+    from estimator import visit
+
+    day = visit_draft.day or datetime.date.today()
+    return visit.Consultation(facts(visit_draft), day, tuple(visit_draft.tests.values()))
 
 
 def plan_key(visit_draft: Draft) -> str:
     """Changes whenever a plan for this visit would."""
     shot = visit_draft.before
-    wanted = (visit_draft.answers, visit_draft.wishes, visit_draft.max_bowls, visit_draft.shelf_csv)
+    wanted = (visit_draft.answers, visit_draft.wishes, visit_draft.max_bowls, visit_draft.shelf_csv, visit_draft.tests)
     return repr((reading_key(shot) if shot else "", *wanted))
 
 
@@ -225,7 +233,7 @@ def _plan(key: str, _draft: Draft) -> "CheckedPlan":
         for zone, wish in _draft.wishes.items()
     }
     wishes = visit.Wishes(targets, hair, shelf(_draft.shelf_csv), PlanSettings(max_bowls=_draft.max_bowls))
-    return visit.plan(reading(_draft.before), facts(_draft), wishes)
+    return visit.plan(reading(_draft.before), consultation(_draft), wishes)
 
 
 def plan(visit_draft: Draft) -> "CheckedPlan":

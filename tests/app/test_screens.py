@@ -99,6 +99,31 @@ def test_a_stop_is_shown_before_anything_else_and_hides_the_formula(demo: AppTes
     assert any(box.label == "First aid" for box in page.expander)
 
 
+def test_a_doctor_s_word_turns_test_first_into_a_caution_and_stays_in_sight(demo: AppTest, forward: Forward) -> None:
+    page = forward(demo, 3)
+    page = set_answer(page, "skin_condition", "eczema")
+    assert 'class="told test"' in words(page)
+    page.text_input(key="who_ask-a-doctor").set_value("The client's doctor")
+    page.text_area(key="what_ask-a-doctor").set_value("Toning off the scalp is fine.")
+    page = page.button(key="send_ask-a-doctor").click().run()
+    assert 'class="told test"' not in words(page)
+    assert "The client's doctor" in " ".join(element.value for element in page.text)
+    page = page.button(key="take_back_ask-a-doctor").click().run()
+    assert 'class="told test"' in words(page)
+
+
+def test_an_answer_without_a_name_is_refused_in_a_sentence(demo: AppTest, forward: Forward) -> None:
+    page = set_answer(forward(demo, 3), "skin_condition", "eczema")
+    page = page.button(key="send_ask-a-doctor").click().run()
+    assert "needs a name" in words(page)
+    assert 'class="told test"' in words(page)
+
+
+def set_answer(page: AppTest, fact: str, value: str) -> AppTest:
+    """The page after one answer of several words was chosen."""
+    return page.button_group(key=f"answer_{fact}").set_value(value).run()
+
+
 def test_the_plan_weighs_grams_and_says_the_cautions_beside_them(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 5)
     assert title(page) == "Plan"
