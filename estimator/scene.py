@@ -10,6 +10,7 @@ from calibration.pipeline import correct_bytes
 from estimator.errors import TooLittleHairError
 from estimator.reading.comparing import ZoneDifference, difference
 from estimator.reading.together import combine
+from estimator.reading.wet_hair import refused_as_wet
 from estimator.reading.zone_colour import ReadingModel, read_zones
 from estimator.reading.zone_reading import ZoneReading
 from estimator.zones.inputs import zones_of
@@ -84,6 +85,8 @@ def _read_photo(spec: ZoneSpec, name: str, photo_bytes: bytes, model: ReadingMod
         corrected = correct_bytes(photo_bytes, neutral)
     except PhotoRefusedError as refusal:
         return ScenePhoto(name, after, _unreadable(refusal), (), ())
+    if spec.wet:
+        corrected = refused_as_wet(corrected)
     if corrected.verdict.verdict is Verdict.RETAKE:
         return ScenePhoto(name, after, corrected.verdict, (), ())
     zones = read_zones(corrected, zones_of(spec, corrected), model)

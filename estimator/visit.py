@@ -19,6 +19,7 @@ from estimator.care.verdicts import CareVerdict, CareWord
 from estimator.errors import BadInputError
 from estimator.reading.comparing import ZoneDifference, difference
 from estimator.reading.evenness import Evenness, evenness
+from estimator.reading.wet_hair import refused_as_wet
 from estimator.reading.zone_colour import read_zones as read_all_zones
 from estimator.reading.zone_reading import ZoneReading
 from estimator.reports.document import BeforeAfter, Heading
@@ -109,6 +110,8 @@ def read_photo(
     if neutral is None and spec is not None and spec.neutral is not None:
         neutral = NeutralPoint(*spec.neutral)
     corrected = correct_bytes(photo_bytes, neutral)
+    if spec is not None and spec.wet:
+        corrected = refused_as_wet(corrected)
     return read_zones(corrected, zones_of(spec, corrected) if spec else ())
 
 

@@ -47,6 +47,7 @@ class Shot:
     neutral: tuple[float, float, float] | None = None
     zones: tuple[OutlinedZone, ...] = ()
     setting: Setting = Setting.HEAD
+    wet: bool = False
     selected: int = 0
     serial: int = 0
     revision: int = 0

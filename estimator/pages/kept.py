@@ -155,14 +155,16 @@ def _stated(zone: OutlinedZone, setting: Setting) -> Zone:
 @st.cache_resource(max_entries=RESULTS_KEPT, show_spinner="Reading the zones")
 def _reading(key: str, _shot: Shot) -> "PhotoReading":
     from estimator import visit
+    from estimator.reading.wet_hair import refused_as_wet
 
-    return visit.read_zones(corrected(_shot), zones(_shot))
+    found = corrected(_shot)
+    return visit.read_zones(refused_as_wet(found) if _shot.wet else found, zones(_shot))
 
 
 def reading_key(shot: Shot) -> str:
     """Changes whenever a reading of this photograph would."""
     drawn = [(zone.name, zone.points_px, zone.strand_pattern, zone.exact is None) for zone in drawn_zones(shot)]
-    return repr((shot.sha256, shot.neutral, shot.setting, drawn))
+    return repr((shot.sha256, shot.neutral, shot.setting, shot.wet, drawn))
 
 
 def reading(shot: Shot) -> "PhotoReading":

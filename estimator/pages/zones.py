@@ -45,6 +45,7 @@ def draw_zones(side: Side, shot: Shot) -> None:
     with right:
         _about_zone(side, shot)
         _setting(side, shot)
+        _wet(side, shot)
         _other_ways(side, shot)
 
 
@@ -121,6 +122,18 @@ def _setting(side: Side, shot: Shot) -> None:
         key=key,
         on_change=stated,
     )
+
+
+def _wet(side: Side, shot: Shot) -> None:
+    key = f"{side}_wet_{shot.revision}"
+
+    def stated() -> None:
+        wet = st.session_state[key]
+        if wet is not None:
+            _changes(side, lambda now: replace(now, wet=wet))
+
+    words = {False: "Dry", True: "Wet"}
+    st.pills("The hair was", list(words), format_func=words.__getitem__, default=shot.wet, key=key, on_change=stated)
 
 
 def _other_ways(side: Side, shot: Shot) -> None:

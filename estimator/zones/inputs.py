@@ -150,6 +150,7 @@ def _spec(content: Mapping[str, Any], outlines: LabelledZones | PolygonZones) ->
         known=_of_zones(content, "known", names, _known),
         roots=_of_zones(content, "roots", names, lambda zone, value: _numbers(f'"roots" of {zone}', value, 2)),
         neutral=_neutral(content.get("neutral")),
+        wet=_wet(content.get("wet", False)),
         photos=_file_names(content, "photos"),
         after=_file_names(content, "after"),
     )
@@ -201,6 +202,12 @@ def _neutral(value: Any) -> tuple[float, float, float] | None:
     if radius_px < 2:
         raise BadInputError(f"The neutral thing has a radius of {radius_px:g} pixels. Mark at least 2 pixels of it.")
     return x_px, y_px, radius_px
+
+
+def _wet(value: Any) -> bool:
+    if not isinstance(value, bool):
+        raise BadInputError(f'"wet" is {_shown(value)}. Write true for wet hair, false for dry.')
+    return value
 
 
 def _file_names(content: Mapping[str, Any], key: str) -> tuple[str, ...]:

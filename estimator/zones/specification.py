@@ -41,6 +41,7 @@ class ZoneSpec:
     known : L*, a*, b* (D65, 2°, as an instrument reads a flat tress) of the zones that are swatches of known colour.
     roots : x, y of the root end, for zones where it was pointed at. [px]
     neutral : x, y and radius of a neutral thing in the photographs. [px]
+    wet : The hair was wet when it was photographed.
     photos, after : File names, where the description lists them.
     """
 
@@ -50,6 +51,7 @@ class ZoneSpec:
     known: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
     roots: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     neutral: tuple[float, float, float] | None = None
+    wet: bool = False
     photos: tuple[str, ...] = ()
     after: tuple[str, ...] = ()
 

@@ -88,6 +88,14 @@ def test_an_ordinary_photograph_leads_on_to_the_zones(screens: AppTest, forward:
     assert "Next: readings, once a zone is outlined." in words(page)
 
 
+def test_hair_said_to_be_wet_is_not_read(demo: AppTest, forward: Forward) -> None:
+    page = forward(demo, 1)
+    page = next(group for group in page.button_group if group.label == "The hair was").set_value(True).run()
+    page = forward(page, 1)
+    assert "The hair is wet" in words(page)
+    assert 'class="reading"' not in words(page)
+
+
 def test_a_stop_is_shown_before_anything_else_and_hides_the_formula(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 3)
     page = page.number_input(key="answer_age_years").set_value(15.0).run()

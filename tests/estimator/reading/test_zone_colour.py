@@ -11,12 +11,14 @@ import pytest
 from calibration.colourspaces import delta_e_2000, lab_to_lch, xyz_to_lab
 from calibration.photo import Box
 from calibration.pipeline import correct_bytes
+from estimator import visit
 from estimator.errors import TooLittleHairError
 from estimator.reading.hair_colours import from_rows, hair_colours
 from estimator.reading.hair_space import lab_of_hair_u
 from estimator.reading.light_model import from_document, light_models
 from estimator.reading.zone_colour import ReadingModel, read_zones
 from estimator.reading.zone_light import light_of
+from estimator.scene import read_scene
 from estimator.zones.inputs import load_zone_spec, zones_of
 from estimator.zones.outline import Setting, StrandPattern
 from tests.synthetic.hair_patch import board, brighter, corrected_photo, fibres, lock
@@ -230,3 +232,15 @@ def test_fitted_numbers_name_their_script_and_data():
     with pytest.raises(ValueError, match="source"):
         from_rows([{"lab_l": "50", "lab_a": "0", "lab_b": "0", "board": "1", "head": "1", "source": ""}], Setting.HEAD)
     assert set(light_models()) == set(hair_colours()) == set(Setting)
+
+
+def test_hair_said_to_be_wet_is_refused_in_a_scene_and_for_one_photo():
+    # Common practice: wet hair is judged one to two levels too dark, so it is dried first.
+    spec = replace(load_zone_spec(SAMPLES / "strands_zones.png"), wet=True)
+    photo = (SAMPLES / "strands_before.jpg").read_bytes()
+    scene = read_scene(spec, {"a.jpg": photo})
+    assert "wet" in scene.photos[0].verdict.codes
+    assert scene.photos[0].refused
+    alone = visit.read_photo(photo, spec)
+    assert alone.refused
+    assert not alone.zones
