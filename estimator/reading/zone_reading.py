@@ -8,6 +8,9 @@ from calibration.findings import CaptureVerdict, Finding
 from calibration.photo import FloatArray
 from estimator.zones.outline import Setting, StrandPattern
 
+# CIE L* of black and of the perfect white; a* and b* know no bounds.
+DARKEST_LAB = np.array([0.0, -np.inf, -np.inf])
+LIGHTEST_LAB = np.array([100.0, np.inf, np.inf])
 NINE_IN_TEN = 1.6449  # standard deviations either side of the mean that hold 90 % of a Gaussian
 
 
@@ -66,12 +69,12 @@ class ZoneReading:
 
     @property
     def lab_low(self) -> FloatArray:
-        """Lower ends of the nine-in-ten intervals of L*, a*, b*. shape (3,)."""
-        low: FloatArray = self.lab_d65 - NINE_IN_TEN * self.lab_sd
+        """Lower ends of the nine-in-ten intervals of L*, a*, b*; no L* is below 0. shape (3,)."""
+        low: FloatArray = np.maximum(self.lab_d65 - NINE_IN_TEN * self.lab_sd, DARKEST_LAB)
         return low
 
     @property
     def lab_high(self) -> FloatArray:
-        """Upper ends of the nine-in-ten intervals of L*, a*, b*. shape (3,)."""
-        high: FloatArray = self.lab_d65 + NINE_IN_TEN * self.lab_sd
+        """Upper ends of the nine-in-ten intervals of L*, a*, b*; no L* is above 100. shape (3,)."""
+        high: FloatArray = np.minimum(self.lab_d65 + NINE_IN_TEN * self.lab_sd, LIGHTEST_LAB)
         return high

@@ -112,7 +112,7 @@ def _row(word: str, read: ReadZone) -> ReadingRow:
         stage=wording.stage_text(read.warmth),
         strength=wording.chroma_text(read.warmth),
         within=wording.spread_text(read.reading),
-        lab=wording.lab_text(read.reading.lab_d65, read.reading.covariance),
+        lab=wording.lab_interval_text(read.reading),
         verified=read.reading.verified,
     )
 

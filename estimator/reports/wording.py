@@ -8,8 +8,6 @@ import unicodedata
 from collections.abc import Sequence
 from datetime import date
 
-import numpy as np
-
 from calibration.colourspaces import lab_to_lch
 from calibration.findings import Verdict
 from calibration.photo import FloatArray
@@ -20,6 +18,7 @@ from estimator.reading.zone_reading import NINE_IN_TEN, ZoneReading
 from estimator.scale.appearance import Level, Warmth
 from estimator.toning.peroxide import PeroxideStrength
 
+LAB = ("L*", "a*", "b*")
 MINUS = "\u2212"
 VERDICT_WORDS = {Verdict.USABLE: "usable", Verdict.CARE: "usable with care", Verdict.RETAKE: "retake"}
 
@@ -98,21 +97,15 @@ def warmth_text(warmth: Warmth) -> str:
     return f"{stage_text(warmth)}; strength {chroma_text(warmth)}"
 
 
-def lab_text(lab_d65: FloatArray | Sequence[float], covariance: FloatArray | None = None) -> str:
-    """CIELAB in one line, with intervals where there is a covariance: "L* 52.3 (50.1 to 54.5), a* ...\""""
-    names = ("L*", "a*", "b*")
-    if covariance is None:
-        return ", ".join(f"{name} {number_text(float(number), 1)}" for name, number in zip(names, lab_d65, strict=True))
-    half = NINE_IN_TEN * np.sqrt(np.diag(covariance))
-    return ", ".join(
-        f"{name} {interval_text(float(number), float(number - reach), float(number + reach))}"
-        for name, number, reach in zip(names, lab_d65, half, strict=True)
-    )
+def lab_interval_text(reading: ZoneReading) -> str:
+    """CIELAB of one zone with its intervals: "L* 52.3 (50.1 to 54.5), a* ...\""""
+    axes = zip(LAB, reading.lab_d65, reading.lab_low, reading.lab_high, strict=True)
+    return ", ".join(f"{name} {interval_text(float(now), float(low), float(high))}" for name, now, low, high in axes)
 
 
 def reading_text(reading: ZoneReading) -> str:
     """CIELAB of one zone with its intervals, and a word where nothing known stands behind it."""
-    shown = lab_text(reading.lab_d65, reading.covariance)
+    shown = lab_interval_text(reading)
     return shown if reading.verified else f"{shown}; unverified"
 
 

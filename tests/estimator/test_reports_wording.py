@@ -124,3 +124,9 @@ def test_zones_and_lists_are_spoken_names():
     assert wording.zone_text("crown_regrowth") == "crown regrowth"
     assert wording.list_text(["crown", "fringe", "nape"]) == "crown, fringe and nape"
     assert wording.list_text([]) == ""
+
+
+def test_no_lightness_beyond_white_or_black_is_told():
+    # CIE L* runs from 0 to 100: an interval that a Gaussian draws further is cut there.
+    reading = replace(side("before").zones[0].reading, lab_d65=np.array([97.0, 0.0, 5.0]), covariance=25 * np.eye(3))
+    assert wording.lab_interval_text(reading).startswith("L* 97 (89 to 100)")
