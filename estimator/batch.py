@@ -12,8 +12,8 @@ from typing import Any, TypeVar
 
 from estimator.errors import BadInputError, EstimatorError
 from estimator.files import load_photo
-from estimator.scene import ScenePhoto, SceneReading, read_scene
-from estimator.scene_rows import Row, difference_rows, reading_rows
+from estimator.scene import SceneReading, read_scene
+from estimator.scene_rows import Row, difference_rows, empty_row, reading_rows, zone_row
 from estimator.visit import PhotoReading
 from estimator.zones.inputs import load_zone_spec
 
@@ -44,9 +44,10 @@ def correct_photos(photos: list[Path]) -> list[dict[str, Any]]:
 
 
 def rows_of_photo(photo: str, reading: PhotoReading) -> list[Row]:
-    """The rows of one photograph that has been read, with the columns of the folder form; it is a scene of its own."""
-    read = ScenePhoto(photo, False, reading.corrected.verdict, tuple(zone.reading for zone in reading.zones), ())
-    return reading_rows("", SceneReading((read,), (), (), ()))
+    """The rows of one photograph that has been read, with the columns of the folder form and no scene."""
+    place, verdict = ("", photo), reading.corrected.verdict
+    rows = [zone_row(place, verdict, read.reading, read.level) for read in reading.zones]
+    return rows or [empty_row(place, verdict)]
 
 
 def scene_folders(folder: Path) -> list[Path]:

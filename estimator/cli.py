@@ -16,6 +16,9 @@ app = typer.Typer(
     "plan the toner; compare and document.",
 )
 
+scales = typer.Typer(no_args_is_help=True, help="The salon's own level scale.")
+app.add_typer(scales, name="scale")
+
 ZonesOption = Annotated[
     Path | None,
     typer.Option("--zones", help="Label picture (PNG, with its .json beside it) or polygons (JSON). Without it the "
@@ -25,7 +28,7 @@ OutOption = Annotated[Path | None, typer.Option("--out", help="Write the rows to
 
 
 @app.command()
-def read(
+def read(  # noqa: PLR0913 - the options of a command are its parameters
     photo: Annotated[Path, typer.Argument(help="A photograph, or a folder of scenes (zones.json, zones.png, photos).")],
     zones: ZonesOption = None,
     strands: Annotated[
@@ -33,6 +36,9 @@ def read(
     ] = None,
     neutral: Annotated[
         str | None, typer.Option(help="x,y,radius in pixels of a neutral thing (white towel) where there is no card.")
+    ] = None,
+    scale: Annotated[
+        Path | None, typer.Option(help="The salon's own level scale, as `tressmeter scale fit` wrote it.")
     ] = None,
     out: OutOption = None,
     json: Annotated[bool, typer.Option("--json", help="Print the reading as JSON instead of a table.")] = False,
@@ -46,10 +52,11 @@ def read(
         console.write_rows(read_folder(photo), out)
         return
     from estimator import console
-    from estimator.files import load_photo, load_zones, neutral_point
+    from estimator.files import load_photo, load_scale, load_zones, neutral_point
     from estimator.visit import read_photo
 
-    reading = read_photo(load_photo(photo), load_zones(zones, tuple(strands or ())), neutral_point(neutral))
+    spec = load_zones(zones, tuple(strands or ()))
+    reading = read_photo(load_photo(photo), spec, neutral_point(neutral), load_scale(scale))
     if out is not None:
         from estimator.batch import rows_of_photo
 
@@ -152,6 +159,25 @@ def demo(
     if not sample.exists():
         _stop(f"The sample photographs are not here: {sample.parent} is missing. Run the demo from a whole checkout.")
     visit(sample, out)
+
+
+@scales.command()
+def fit(
+    photo: Annotated[Path, typer.Argument(help="A photograph of the swatch ring, spread out beside the card.")],
+    zones: Annotated[Path, typer.Option("--zones", help="The swatches, outlined as zones.")],
+    levels: Annotated[str, typer.Option(help="The level that each swatch is: lock1=7,lock2=8.")],
+    out: Annotated[Path, typer.Option("--out", help="Where the scale goes (TOML).")],
+    name: Annotated[str, typer.Option(help="What the scale is called.")] = "the salon's ring",
+) -> None:
+    """Make the salon's own level scale from a photograph of its swatch ring."""
+    from estimator import console
+    from estimator.files import load_photo, load_zones, write_text
+    from estimator.visit import fit_scale_to_ring
+
+    ring = fit_scale_to_ring(load_photo(photo), load_zones(zones, ()), levels, name)
+    write_text(out, ring.text)
+    console.print_scale(ring.fit)
+    print(f"Scale: {out}")
 
 
 @app.command()

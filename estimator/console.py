@@ -18,7 +18,9 @@ from estimator.care.cautions import Caution, first_aid, standing_order, usual_ca
 from estimator.care.verdicts import CareVerdict, CareWord
 from estimator.files import write_text
 from estimator.reading.comparing import ZoneDifference
+from estimator.reading.zone_reading import NINE_IN_TEN
 from estimator.reports import wording
+from estimator.scale.swatch_ring import RingFit
 from estimator.toning.plan import Bowl, Plan, ZonePlan
 from estimator.visit import CheckedPlan, PhotoReading, ReadZone
 from estimator.visit_file import VisitOutcome
@@ -122,6 +124,20 @@ def print_differences(differences: Sequence[ZoneDifference]) -> None:
     _console.print(table)
     for change in differences:
         _say(f"  {change.zone}: {wording.lab_difference_text(change)}")
+
+
+def print_scale(fit: RingFit) -> None:
+    """Every row of a fitted scale, and what a person should know of it."""
+    table = _table("level", "L*", "from")
+    for level, lightness, sd, source in zip(
+        fit.scale.levels, fit.scale.lightness, fit.scale.lightness_sd, fit.sources, strict=True
+    ):
+        half = NINE_IN_TEN * sd
+        shown = wording.interval_text(lightness, lightness - half, lightness + half)
+        table.add_row(*map(Text, (wording.plain_text(level), shown, source)))
+    _console.print(table)
+    for finding in fit.findings:
+        _print_finding(finding)
 
 
 def print_corrections(found: Sequence[dict[str, Any]]) -> None:

@@ -7,6 +7,8 @@ from pathlib import Path
 from calibration.correcting.neutral_reference import NeutralPoint
 from calibration.opening import MOST_BYTES
 from estimator.errors import BadInputError, OutputError
+from estimator.scale.level import LevelScale
+from estimator.scale.scale_file import kept_scale
 from estimator.zones.inputs import ZoneSpec, load_zone_spec
 from estimator.zones.outline import StrandPattern
 
@@ -61,6 +63,11 @@ def _strand(text: str, spec: ZoneSpec) -> tuple[str, StrandPattern]:
     if pattern not in tuple(StrandPattern):
         raise BadInputError(f"The strand pattern of {zone} is {pattern!r}. Write one of: {', '.join(StrandPattern)}.")
     return zone, StrandPattern(pattern)
+
+
+def load_scale(path: Path | None) -> LevelScale | None:
+    """The level scale that `tressmeter scale fit` wrote; None without a path. Raises BadInputError."""
+    return kept_scale(load_text(path)).scale if path is not None else None
 
 
 def neutral_point(text: str | None) -> NeutralPoint | None:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 
 from calibration.findings import CaptureVerdict
 from estimator.reading.zone_reading import ZoneReading
+from estimator.scale.appearance import Level
 from estimator.scale.level import level_of
 from estimator.scale.warmth import warmth_of
 from estimator.scene import PhotoDifference, ScenePhoto, SceneReading
@@ -25,7 +26,7 @@ def reading_rows(scene: str, read: SceneReading) -> list[Row]:
     """Rows of READING_COLUMNS: each zone of each photo, then each zone from all photos together. Texts, "" for none."""
     rows = [row for photo in read.photos for row in _photo_rows(scene, photo)]
     for photo, readings in ((ALL_BEFORE, read.together), (ALL_AFTER, read.together_after)):
-        rows += [_reading_row(scene, photo, reading.verdict, reading) for reading in readings]
+        rows += [zone_row((scene, photo), reading.verdict, reading, level_of(reading)) for reading in readings]
     return rows
 
 
@@ -37,36 +38,37 @@ def difference_rows(scene: str, read: SceneReading) -> list[Row]:
 def _photo_rows(scene: str, photo: ScenePhoto) -> Iterator[Row]:
     """A row for each zone; where the photo was refused, one row that says why."""
     for reading in photo.readings:
-        yield _reading_row(scene, photo.name, photo.verdict, reading)
+        yield zone_row((scene, photo.name), photo.verdict, reading, level_of(reading))
     for refusal in photo.unread:
-        yield _empty_row(scene, photo.name, photo.verdict) | {
+        yield empty_row((scene, photo.name), photo.verdict) | {
             "zone": refusal.zone,
             "findings": " ".join(dict.fromkeys((*photo.verdict.codes, refusal.code))),
         }
     if not photo.readings and not photo.unread:
-        yield _empty_row(scene, photo.name, photo.verdict)
+        yield empty_row((scene, photo.name), photo.verdict)
 
 
-def _empty_row(scene: str, photo: str, verdict: CaptureVerdict) -> Row:
+def empty_row(place: tuple[str, str], verdict: CaptureVerdict) -> Row:
+    """A row of READING_COLUMNS without a reading. place : Scene and photo."""
     row = dict.fromkeys(READING_COLUMNS, "")
     return row | {
-        "scene": scene,
-        "photo": photo,
+        "scene": place[0],
+        "photo": place[1],
         "verdict": str(verdict.verdict),
         "findings": " ".join(verdict.codes),
     }
 
 
-def _reading_row(scene: str, photo: str, verdict: CaptureVerdict, reading: ZoneReading) -> Row:
-    level, warmth = level_of(reading), warmth_of(reading)
+def zone_row(place: tuple[str, str], verdict: CaptureVerdict, reading: ZoneReading, level: Level) -> Row:
+    """A row of READING_COLUMNS for one zone. place : Scene and photo."""
     codes = (*verdict.codes, *(finding.code for finding in reading.findings))
-    row = _empty_row(scene, photo, verdict) | {
+    row = empty_row(place, verdict) | {
         "zone": reading.zone,
         "findings": " ".join(dict.fromkeys(codes)),
         "level": f"{level.level:.3f}",
         "level_low": f"{level.level_low:.3f}",
         "level_high": f"{level.level_high:.3f}",
-        "stage": warmth.stage,
+        "stage": warmth_of(reading).stage,
     }
     for axis, name in enumerate(("lab_l", "lab_a", "lab_b")):
         row[name] = f"{reading.lab_d65[axis]:.3f}"

@@ -6,6 +6,7 @@ Pages and the command call these and nothing below them. Nothing here touches a 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from importlib.metadata import version
 
 from calibration.corrected import CorrectedPhoto
 from calibration.correcting.neutral_reference import NeutralPoint
@@ -25,7 +26,9 @@ from estimator.reading.zone_reading import ZoneReading
 from estimator.reports.document import BeforeAfter, Heading
 from estimator.reports.wording import zone_text
 from estimator.scale.appearance import Level, Warmth
-from estimator.scale.level import default_scale, level_of
+from estimator.scale.level import LevelScale, default_scale, level_of
+from estimator.scale.scale_file import levels_from_text, scale_text
+from estimator.scale.swatch_ring import RingFit, fit_ring
 from estimator.scale.warmth import warmth_of
 from estimator.toning.bowls import plan_bowls
 from estimator.toning.plan import HairFacts, Plan, PlanSettings, ZoneRequest
@@ -96,9 +99,14 @@ class CheckedPlan:
 
 
 def read_photo(
-    photo_bytes: bytes, spec: ZoneSpec | None = None, neutral: NeutralPoint | None = None
+    photo_bytes: bytes,
+    spec: ZoneSpec | None = None,
+    neutral: NeutralPoint | None = None,
+    scale: LevelScale | None = None,
 ) -> PhotoReading:
     """Every zone of one photograph; without `spec` the whole hair is proposed as one zone.
+
+    scale : The salon's own level scale; the default scale where None.
 
     neutral : Something neutral to lean on where no card is found; where None, the one that `spec` names.
 
@@ -112,10 +120,12 @@ def read_photo(
     corrected = correct_bytes(photo_bytes, neutral)
     if spec is not None and spec.wet:
         corrected = refused_as_wet(corrected)
-    return read_zones(corrected, zones_of(spec, corrected) if spec else ())
+    return read_zones(corrected, zones_of(spec, corrected) if spec else (), scale)
 
 
-def read_zones(corrected: CorrectedPhoto, outlined: tuple[Zone, ...]) -> PhotoReading:
+def read_zones(
+    corrected: CorrectedPhoto, outlined: tuple[Zone, ...], scale: LevelScale | None = None
+) -> PhotoReading:
     """Every zone outlined in a corrected photograph; without any, the whole hair is proposed as one."""
     if corrected.verdict.verdict is Verdict.RETAKE:
         return PhotoReading(corrected, (), outlined, (), None)
@@ -126,13 +136,13 @@ def read_zones(corrected: CorrectedPhoto, outlined: tuple[Zone, ...]) -> PhotoRe
             return PhotoReading(corrected, (), (), (_unread("hair", problem),), None)
     read = read_all_zones(corrected, outlined)
     place = {zone.name: zone for zone in outlined}
-    zones = tuple(_in_trade_terms(place[reading.zone], reading) for reading in read.readings)
+    zones = tuple(_in_trade_terms(place[reading.zone], reading, scale) for reading in read.readings)
     unread = tuple(_unread(refusal.zone, refusal) for refusal in read.unread)
     return PhotoReading(corrected, zones, outlined, unread, evenness(read.readings) if len(zones) > 1 else None)
 
 
-def _in_trade_terms(zone: Zone, reading: ZoneReading) -> ReadZone:
-    return ReadZone(zone, reading, level_of(reading), warmth_of(reading))
+def _in_trade_terms(zone: Zone, reading: ZoneReading, scale: LevelScale | None) -> ReadZone:
+    return ReadZone(zone, reading, level_of(reading, scale), warmth_of(reading))
 
 
 def _unread(zone: str, problem: BadInputError) -> Finding:
@@ -232,6 +242,32 @@ def _with_figures_of(planned: Plan, facts: Facts) -> Facts:
         dye_volume=max((bowl.developer.volume for bowl in planned.bowls), default=0.0),
         minutes_planned=max((zone.minutes_high for zone in planned.zones), default=0.0),
     )
+
+
+@dataclass(frozen=True)
+class FittedScale:
+    """A level scale fitted to a ring, and the text in which it is kept."""
+
+    fit: RingFit
+    text: str
+
+
+def fit_scale_to_ring(photo_bytes: bytes, spec: ZoneSpec | None, levels: str, name: str) -> FittedScale:
+    """The salon's own scale from one photograph of its swatch ring.
+
+    levels : The level that each swatch is, such as "lock1=7,lock2=8".
+
+    Raises
+    ------
+    PhotoRefusedError, BadInputError : The photograph, its swatches or their levels can't be used.
+    """
+    read = read_photo(photo_bytes, spec)
+    if not read.zones:
+        raise BadInputError("No swatch could be read. Lay the ring flat beside the card and take the photo again.")
+    readings = tuple(zone.reading for zone in read.zones)
+    ring = fit_ring(readings, levels_from_text(levels), name, date.today().isoformat())
+    versions = {"tressmeter": version("tressmeter"), "pipeline": str(read.corrected.pipeline_version)}
+    return FittedScale(ring, scale_text(ring, (read.corrected.photo.sha256,), versions))
 
 
 def document_of(

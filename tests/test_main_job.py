@@ -14,8 +14,9 @@ from pypdf import PdfReader
 from estimator import visit
 from estimator.care.verdicts import CareWord
 from estimator.errors import BadInputError
-from estimator.files import load_photo, load_zones
+from estimator.files import load_photo, load_scale, load_zones
 from estimator.reports.before_after import render_html, render_pdf
+from estimator.scale.level import level_of
 from estimator.visit_file import load_visit_file, run_visit
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -143,6 +144,21 @@ def test_command_reads_a_photograph_in_a_new_process_and_prints_rows_for_a_progr
     document = json.loads(subprocess.run(command, cwd=ROOT, capture_output=True, check=True).stdout)
     assert document["verdict"] == "usable"
     assert {row["zone"] for row in document["zones"]} == {"fringe", "crown", "nape", "back"}
+
+
+def test_a_ring_s_own_scale_moves_the_level_of_its_swatches_to_what_was_stated(tmp_path):
+    # The swatches' levels are stated half a level above the default scale's, so their readings must follow.
+    spec = load_zones(SAMPLES / "strands_zones.png", ())
+    photo = load_photo(SAMPLES / "strands_before.jpg")
+    stated = {"fringe": 10, "crown": 10, "nape": 8.2, "back": 9.7}
+    levels = ",".join(f"{zone}={level}" for zone, level in stated.items())
+    (tmp_path / "ring.toml").write_text(visit.fit_scale_to_ring(photo, spec, levels, "test ring").text, "utf-8")
+    scale = load_scale(tmp_path / "ring.toml")
+    read = visit.read_photo(photo, spec, scale=scale)
+    for zone in ("nape", "back"):
+        own, default = read.zone(zone).level, level_of(read.zone(zone).reading)
+        assert own.scale == "test ring"
+        assert abs(own.level - stated[zone]) < abs(default.level - stated[zone])
 
 
 def test_reading_is_the_same_twice_and_under_another_name(tmp_path):
