@@ -23,7 +23,7 @@ def printable(text: str) -> str:
         if letter in "\t\r\n":
             kept.append(" ")
         elif unicodedata.category(letter) in ("Cc", "Cf", "Cs"):
-            continue  # control, steering (right-to-left marks among them) and stray halves of pairs
+            continue  # control codes, marks that turn text about (right-to-left among them), stray halves of pairs
         else:
             kept.append(letter if ord(letter) in letters else MISSING)
     return "".join(kept)
