@@ -18,6 +18,7 @@ ORDER = (
     "estimator.scale",
     "estimator.care",
     "estimator.toning",
+    "estimator.lifting",
     "estimator.scene",
     "estimator.scene_rows",
     "estimator.reports",

@@ -1,0 +1,166 @@
+"""The clock's record in one JSON file, written whole or not at all, and the machine's own two clocks."""
+
+import contextlib
+import os
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from functools import cache
+from pathlib import Path
+from uuid import uuid4
+
+from pydantic import ConfigDict, TypeAdapter, ValidationError
+from pydantic.dataclasses import dataclass as checked_dataclass
+
+from estimator.errors import BadInputError, OutputError
+from estimator.lifting.clock import Event, Instant, LiftClock
+
+FORMAT = "tressmeter-clock-1"
+MOST_BYTES = 4_000_000
+WAIT_SECONDS = 5.0
+_RUN = uuid4().hex  # stands for the boot where the system names none
+
+
+# --- as text
+
+
+@checked_dataclass(frozen=True, config=ConfigDict(extra="forbid"))
+class _Record:
+    format: str
+    events: tuple[Event, ...]
+
+
+@cache
+def _adapter() -> TypeAdapter[_Record]:
+    return TypeAdapter(_Record)
+
+
+def clock_text(clock: LiftClock) -> str:
+    """The record as JSON that `clock_from_text` reads back unchanged."""
+    return _adapter().dump_json(_Record(FORMAT, clock.events), indent=1).decode("utf-8") + "\n"
+
+
+def clock_from_text(text: str) -> LiftClock:
+    """The clock that `clock_text` wrote. Raises BadInputError for a text that is damaged or is something else."""
+    try:
+        record = _adapter().validate_json(text)
+    except (ValidationError, ValueError) as problem:
+        raise BadInputError(
+            "The clock's record is damaged or is no clock. Keep the file, count by a watch, and start a new record."
+        ) from problem
+    if record.format != FORMAT:
+        raise BadInputError(f"The clock's record is of the kind {record.format[:40]!r}; this program reads {FORMAT!r}.")
+    return LiftClock(record.events)
+
+
+# --- as a file
+
+
+@dataclass(frozen=True)
+class ClockStore:
+    """One clock in one file, for any number of pages at once."""
+
+    path: Path
+
+    def load(self) -> LiftClock:
+        """The clock as it stands; an empty one where there is no file yet. Raises BadInputError."""
+        try:
+            if self.path.stat().st_size > MOST_BYTES:
+                raise BadInputError(f"{self.path.name} is too large for a clock's record. Start a new one.")
+            return clock_from_text(self.path.read_text(encoding="utf-8"))
+        except FileNotFoundError:
+            return LiftClock()
+        except UnicodeDecodeError as problem:
+            raise BadInputError(f"{self.path.name} is no clock's record. Choose another file.") from problem
+        except OSError as problem:
+            raise BadInputError(f"{self.path.name} can't be read ({problem.strerror}). Count by a watch.") from problem
+
+    def add(self, event: Event, seen_sequence: int | None = None) -> LiftClock:
+        """The clock with one more event, on disk before it is returned.
+
+        The record is read anew first, so a page that stood open can't write over another one; see `with_event`.
+        Raises ClockRefusedError, BadInputError, or OutputError where nothing was written.
+        """
+        with self._alone():
+            clock = self.load().with_event(event, seen_sequence)
+            self._write(clock_text(clock))
+            return clock
+
+    @contextlib.contextmanager
+    def _alone(self) -> Iterator[None]:
+        """Nobody else writes meanwhile. The system lets go of the lock even where the program dies."""
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            lock = self.path.with_name(f".{self.path.name}.lock").open("a+b")
+        except OSError as problem:
+            raise OutputError(f"The clock can't be written ({problem.strerror}). Count by a watch.") from problem
+        with lock:
+            last = time.monotonic() + WAIT_SECONDS
+            while not _locked(lock.fileno()):
+                if time.monotonic() > last:
+                    raise OutputError("Another page is writing to the clock and does not end. Try again.")
+                time.sleep(0.02)
+            yield
+
+    def _write(self, text: str) -> None:
+        aside = self.path.with_name(f".part-{os.getpid()}-{uuid4().hex[:8]}-{self.path.name}")
+        try:
+            try:
+                with aside.open("xb") as part:
+                    part.write(text.encode("utf-8"))
+                    part.flush()
+                    os.fsync(part.fileno())
+                aside.replace(self.path)
+            finally:
+                aside.unlink(missing_ok=True)
+        except OSError as problem:
+            raise OutputError(
+                f"The clock could not be written ({problem.strerror}); the record before it stands. "
+                "Count by a watch and free some space."
+            ) from problem
+
+
+if sys.platform == "win32":  # pragma: no cover
+    import msvcrt
+
+    def _locked(descriptor: int) -> bool:
+        try:
+            msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
+        except OSError:
+            return False
+        return True
+
+else:
+    import fcntl
+
+    def _locked(descriptor: int) -> bool:
+        try:
+            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            return False
+        return True
+
+
+# --- the machine's clocks
+
+
+def instant_now() -> Instant:
+    """This moment, by the wall clock and by one that can't be set and counts through sleep where the system can."""
+    return Instant(datetime.now(UTC), _uptime_seconds(), _boot())
+
+
+def _uptime_seconds() -> float:
+    for name in ("CLOCK_BOOTTIME", "CLOCK_MONOTONIC"):  # the first counts through sleep on Linux, the second on macOS
+        if hasattr(time, name):
+            return time.clock_gettime(getattr(time, name))
+    return time.monotonic()
+
+
+@cache
+def _boot() -> str:
+    try:
+        return Path("/proc/sys/kernel/random/boot_id").read_text(encoding="ascii").strip()
+    except OSError:
+        return _RUN
