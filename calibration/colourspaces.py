@@ -23,9 +23,7 @@ CIE_EPSILON = 216 / 24389
 CIE_KAPPA = 24389 / 27
 
 # IEC 61966-2-1, the inverse of its printed matrix is derived from the primaries, not typed.
-SRGB_TO_XYZ_D65: FloatArray = np.array(
-    [[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]]
-)
+SRGB_TO_XYZ_D65: FloatArray = np.array([[0.4124, 0.3576, 0.1805], [0.2126, 0.7152, 0.0722], [0.0193, 0.1192, 0.9505]])
 SRGB_TO_XYZ_D65.setflags(write=False)
 
 

@@ -43,7 +43,7 @@ def correct_photo(photo: Photo, neutral: NeutralPoint | None = None) -> Correcte
     refusals = judge_no_card(photo, search)
     if neutral is not None:
         return _corrected_by_neutral(photo, neutral, refusals)
-    return _uncorrected(photo, refusals, None, None)
+    return uncorrected(photo, refusals, None, None)
 
 
 def _corrected_by_card(photo: Photo, sightings: tuple[CardSighting, ...]) -> CorrectedPhoto:
@@ -58,7 +58,7 @@ def _corrected_by_card(photo: Photo, sightings: tuple[CardSighting, ...]) -> Cor
     shading = None if chosen is None else _shading(patches, chosen)
     findings = (*refusals, *judge_card(photo, CardReading(sighting, patches, len(sightings), chosen, shading)))
     if chosen is None:
-        return _uncorrected(photo, findings, sighting, patches)
+        return uncorrected(photo, findings, sighting, patches)
     correction = chosen.correction
     step = Step(
         "correct_by_card",
@@ -87,7 +87,7 @@ def _corrected_by_neutral(photo: Photo, neutral: NeutralPoint, refusals: tuple[F
     try:
         correction = correct_by_neutral(photo, neutral)
     except CorrectionError as refusal:
-        return _uncorrected(photo, (*refusals, refusal.finding), None, None)
+        return uncorrected(photo, (*refusals, refusal.finding), None, None)
     step = Step("correct_by_neutral", 1, {"x_px": neutral.x_px, "y_px": neutral.y_px, "radius_px": neutral.radius_px})
     # A missing card is what the neutral is for; faults of the whole frame still stand.
     kept = tuple(finding for finding in refusals if finding.where != "card" and finding.code != "no_card")
@@ -95,7 +95,7 @@ def _corrected_by_neutral(photo: Photo, neutral: NeutralPoint, refusals: tuple[F
     return CorrectedPhoto(photo, correction, verdict, None, None, (*photo.steps, step))
 
 
-def _uncorrected(
+def uncorrected(
     photo: Photo, findings: tuple[Finding, ...], sighting: CardSighting | None, patches: PatchColours | None
 ) -> CorrectedPhoto:
     encoding = photo.encoding

@@ -46,7 +46,7 @@ def classic24_editions() -> tuple[Edition, ...]:
 @cache
 def patch_names() -> tuple[str, ...]:
     """What the 24 patches are called, in the card's order."""
-    return tuple(row["name"] for row in _rows(_EDITIONS[0][1]))
+    return tuple(row["name"] for row in table_rows(_EDITIONS[0][1]))
 
 
 def grid_places() -> FloatArray:
@@ -56,13 +56,13 @@ def grid_places() -> FloatArray:
 
 
 def _load_edition(name: str, file_name: str) -> Edition:
-    rows = _rows(file_name)
+    rows = table_rows(file_name)
     if [int(row["patch"]) for row in rows] != list(range(1, 25)) or not all(row["source"] for row in rows):
         raise ValueError(f"{file_name} needs patches 1 to 24 in order, each with its source.")
     xyz_d65 = np.array([[float(row[column]) for column in ("x_d65", "y_d65", "z_d65")] for row in rows])
     return Edition(name, xyz_d65, xyz_to_lab(xyz_d65))
 
 
-def _rows(file_name: str) -> list[dict[str, str]]:
+def table_rows(file_name: str) -> list[dict[str, str]]:
     text = resources.files("calibration").joinpath("tables", file_name).read_text(encoding="utf-8")
     return list(csv.DictReader(line for line in text.splitlines() if not line.startswith("#")))

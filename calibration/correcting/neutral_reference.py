@@ -42,7 +42,7 @@ def correct_by_neutral(photo: Photo, neutral: NeutralPoint) -> TableCorrection:
     ------
     CorrectionError : The point lies outside the photo, or on something clipped or black.
     """
-    balance = neutral_balance(_mean_light(photo, neutral), photo.encoding.to_xyz_d65)
+    balance = neutral_balance(mean_light(photo, neutral), photo.encoding.to_xyz_d65)
     matrix = photo.encoding.to_xyz_d65 @ np.diag(balance)
     covariance = np.diag(np.square(ASSUMED_LAB_SD))
     return TableCorrection("white balance on a neutral", ASSUMED_DE2000, photo.encoding.tables, matrix, covariance)
@@ -56,7 +56,7 @@ def neutral_balance(neutral_rgb: FloatArray, to_xyz_d65: FloatArray) -> FloatArr
     return gains
 
 
-def _mean_light(photo: Photo, neutral: NeutralPoint) -> FloatArray:
+def mean_light(photo: Photo, neutral: NeutralPoint) -> FloatArray:
     """Mean linear light inside the pointed-at circle. shape (3,)."""
     left, right = int(neutral.x_px - neutral.radius_px), int(neutral.x_px + neutral.radius_px) + 1
     top, bottom = int(neutral.y_px - neutral.radius_px), int(neutral.y_px + neutral.radius_px) + 1
