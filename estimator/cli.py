@@ -2,6 +2,7 @@
 
 import os
 import sys
+from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
 
@@ -18,6 +19,16 @@ app = typer.Typer(
 
 scales = typer.Typer(no_args_is_help=True, help="The salon's own level scale.")
 app.add_typer(scales, name="scale")
+cards = typer.Typer(no_args_is_help=True, help="The printed colour card.")
+app.add_typer(cards, name="card")
+
+
+class SheetSize(StrEnum):
+    """Sizes of the printable card."""
+
+    A5 = "A5"
+    A6 = "A6"
+
 
 ZonesOption = Annotated[
     Path | None,
@@ -40,6 +51,9 @@ def read(  # noqa: PLR0913 - the options of a command are its parameters
     scale: Annotated[
         Path | None, typer.Option(help="The salon's own level scale, as `tressmeter scale fit` wrote it.")
     ] = None,
+    card: Annotated[
+        Path | None, typer.Option(help="A printed card that was measured, as `tressmeter card measure` wrote it.")
+    ] = None,
     out: OutOption = None,
     json: Annotated[bool, typer.Option("--json", help="Print the reading as JSON instead of a table.")] = False,
 ) -> None:
@@ -52,11 +66,12 @@ def read(  # noqa: PLR0913 - the options of a command are its parameters
         console.write_rows(read_folder(photo), out)
         return
     from estimator import console
-    from estimator.files import load_photo, load_scale, load_zones, neutral_point
+    from estimator.files import load_card, load_photo, load_scale, load_zones, neutral_point
     from estimator.visit import read_photo
 
     spec = load_zones(zones, tuple(strands or ()))
-    reading = read_photo(load_photo(photo), spec, neutral_point(neutral), load_scale(scale))
+    own = (load_scale(scale), load_card(card))
+    reading = read_photo(load_photo(photo), spec, neutral_point(neutral), *own)
     if out is not None:
         from estimator.batch import rows_of_photo
 
@@ -161,6 +176,47 @@ def demo(
     visit(sample, out)
 
 
+@cards.command("print")
+def print_card(
+    out: Annotated[Path, typer.Option("--out", help="Where the PDF goes.")],
+    size: Annotated[SheetSize, typer.Option(help="Of the sheet.")] = SheetSize.A5,
+) -> None:
+    """Write the printable colour card as a PDF."""
+    from estimator.files import write_new_bytes
+    from estimator.reports.card_sheet import card_pdf
+
+    write_new_bytes(out, card_pdf(size.value))
+    print(f"Printable card: {out}. Print it at 100 % and check the ruler, then measure the print.")
+
+
+@cards.command("measure")
+def measure_card(
+    out: Annotated[Path, typer.Option("--out", help="Where the print's values go (TOML).")],
+    printer: Annotated[str, typer.Option(help="Printer and paper, in your own words.")],
+    photo: Annotated[Path | None, typer.Argument(help="The print beside a 24-patch card, in daylight.")] = None,
+    table: Annotated[Path | None, typer.Option(help="Instead: a spectrophotometer's table (CSV or CGATS.17).")] = None,
+    size: Annotated[SheetSize, typer.Option(help="Of the sheet, where a table is given.")] = SheetSize.A5,
+) -> None:
+    """Learn what one print of the card looks like, from a photograph or an instrument's table."""
+    from datetime import date
+
+    from calibration.cards.measured_card import card_text
+    from calibration.cards.printed_layout import printed_layout
+    from calibration.cards.spectro_table import card_from_table
+    from calibration.printed_pipeline import measure_print
+    from estimator.files import load_photo, load_text, write_text
+
+    today = date.today().isoformat()
+    if table is not None:
+        measured = card_from_table(load_text(table), printed_layout().sheet(size.value), today, printer)
+    elif photo is not None:
+        measured = measure_print(load_photo(photo), today, printer)
+    else:
+        raise typer.BadParameter("Name a photograph of the print, or a table with --table.")
+    write_text(out, card_text(measured))
+    print(f"Measured card: {out}")
+
+
 @scales.command()
 def fit(
     photo: Annotated[Path, typer.Argument(help="A photograph of the swatch ring, spread out beside the card.")],
@@ -221,5 +277,7 @@ def main() -> None:
         # The one place that catches broadly: a person gets a sentence, whatever happened.
         if "TRESSMETER_TRACE" in os.environ:
             raise
-        _stop(f"Tressmeter failed in a way it should not ({type(problem).__name__}). Nothing was changed. "
-              "Run it again with TRESSMETER_TRACE=1 set, and send what it prints to the developers.")
+        _stop(
+            f"Tressmeter failed in a way it should not ({type(problem).__name__}). Nothing was changed. "
+            "Run it again with TRESSMETER_TRACE=1 set, and send what it prints to the developers."
+        )

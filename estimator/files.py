@@ -4,6 +4,7 @@ import os
 from dataclasses import replace
 from pathlib import Path
 
+from calibration.cards.measured_card import MeasuredCard, kept_card
 from calibration.correcting.neutral_reference import NeutralPoint
 from calibration.opening import MOST_BYTES
 from estimator.errors import BadInputError, OutputError
@@ -68,6 +69,11 @@ def _strand(text: str, spec: ZoneSpec) -> tuple[str, StrandPattern]:
 def load_scale(path: Path | None) -> LevelScale | None:
     """The level scale that `tressmeter scale fit` wrote; None without a path. Raises BadInputError."""
     return kept_scale(load_text(path)).scale if path is not None else None
+
+
+def load_card(path: Path | None) -> MeasuredCard | None:
+    """The printed card that `tressmeter card measure` wrote; None without a path. Raises CardFileError."""
+    return kept_card(load_text(path)) if path is not None else None
 
 
 def neutral_point(text: str | None) -> NeutralPoint | None:

@@ -8,10 +8,12 @@ from dataclasses import dataclass, field
 from datetime import date
 from importlib.metadata import version
 
+from calibration.cards.measured_card import MeasuredCard
 from calibration.corrected import CorrectedPhoto
 from calibration.correcting.neutral_reference import NeutralPoint
 from calibration.findings import Finding, Severity, Verdict
-from calibration.pipeline import correct_bytes
+from calibration.opening import open_photo
+from calibration.printed_pipeline import correct_photo_by_print
 from estimator.care.answers import Answer
 from estimator.care.facts import Facts
 from estimator.care.rules import judge_with_answers
@@ -103,10 +105,12 @@ def read_photo(
     spec: ZoneSpec | None = None,
     neutral: NeutralPoint | None = None,
     scale: LevelScale | None = None,
+    card: MeasuredCard | None = None,
 ) -> PhotoReading:
     """Every zone of one photograph; without `spec` the whole hair is proposed as one zone.
 
     scale : The salon's own level scale; the default scale where None.
+    card : A printed card that was measured; looked for first, then the 24-patch card.
 
     neutral : Something neutral to lean on where no card is found; where None, the one that `spec` names.
 
@@ -117,15 +121,13 @@ def read_photo(
     """
     if neutral is None and spec is not None and spec.neutral is not None:
         neutral = NeutralPoint(*spec.neutral)
-    corrected = correct_bytes(photo_bytes, neutral)
+    corrected = correct_photo_by_print(open_photo(photo_bytes), (card,) if card else (), neutral)
     if spec is not None and spec.wet:
         corrected = refused_as_wet(corrected)
     return read_zones(corrected, zones_of(spec, corrected) if spec else (), scale)
 
 
-def read_zones(
-    corrected: CorrectedPhoto, outlined: tuple[Zone, ...], scale: LevelScale | None = None
-) -> PhotoReading:
+def read_zones(corrected: CorrectedPhoto, outlined: tuple[Zone, ...], scale: LevelScale | None = None) -> PhotoReading:
     """Every zone outlined in a corrected photograph; without any, the whole hair is proposed as one."""
     if corrected.verdict.verdict is Verdict.RETAKE:
         return PhotoReading(corrected, (), outlined, (), None)
@@ -152,9 +154,7 @@ def _unread(zone: str, problem: BadInputError) -> Finding:
 def compare(before: PhotoReading, after: PhotoReading) -> tuple[ZoneDifference, ...]:
     """What changed in each zone that both photographs hold, in the order of the first."""
     also = {read.name for read in after.zones}
-    return tuple(
-        difference(read.reading, after.zone(read.name).reading) for read in before.zones if read.name in also
-    )
+    return tuple(difference(read.reading, after.zone(read.name).reading) for read in before.zones if read.name in also)
 
 
 @dataclass(frozen=True)

@@ -47,6 +47,7 @@ INSIDE_CALIBRATION = (
     "calibration.correcting",
     "calibration.judging",
     "calibration.pipeline",
+    "calibration.printed_pipeline",
     "calibration.correction_rows",
 )
 

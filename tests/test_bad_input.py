@@ -214,6 +214,29 @@ def test_disk_that_fills_up_while_the_report_is_written_leaves_nothing_half(tmp_
     assert not out.exists() or not list(out.iterdir())
 
 
+def test_printable_card_is_written_once_and_only_in_a_size_there_is(tmp_path, command):
+    code, _ = command("card", "print", "--out", tmp_path / "card.pdf", "--size", "A6")
+    assert code == 0
+    assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF-")
+    code, said = command("card", "print", "--out", tmp_path / "card.pdf")
+    assert code == 1
+    assert "not overwritten" in said
+    code, said = command("card", "print", "--out", tmp_path / "other.pdf", "--size", "A9")
+    assert code == 2
+    assert "A5" in said
+
+
+def test_a_print_can_not_be_measured_where_there_is_none(tmp_path, command):
+    words = ("--printer", "inkjet, matt paper", "--out", tmp_path / "card.toml")
+    code, said = command("card", "measure", SAMPLES / "strands_before.jpg", *words)
+    assert code == 1
+    assert "No printed card was found" in said
+    code, said = command("card", "measure", *words)
+    assert code == 2
+    assert "--table" in said
+    assert not (tmp_path / "card.toml").exists()
+
+
 def test_missing_file_and_missing_option_are_told(tmp_path, command):
     code, said = command("read", tmp_path / "nowhere.jpg")
     assert code == 1
