@@ -129,9 +129,7 @@ def _read(path: Path, photo: str, zones: str | None) -> visit.PhotoReading:
 
 
 def _consultation(written: VisitFile) -> visit.Consultation:
-    answers = tuple(
-        Answer(code=answer.finding, **answer.model_dump(exclude={"finding"})) for answer in written.answer
-    )
+    answers = tuple(Answer(code=answer.finding, **answer.model_dump(exclude={"finding"})) for answer in written.answer)
     return visit.Consultation(facts_from_answers(written.facts), written.date, answers)
 
 

@@ -84,6 +84,8 @@ def _turn(d_lab: FloatArray, d_chroma: float) -> str:
     """Which way the tone went."""
     if abs(d_chroma) >= 0.5 * float(np.hypot(*d_lab[1:])):
         return "more colourful" if d_chroma > 0 else "more muted"
-    return ("redder" if d_lab[1] > 0 else "greener") if abs(d_lab[1]) > abs(d_lab[2]) else (
-        "yellower" if d_lab[2] > 0 else "bluer"
+    return (
+        ("redder" if d_lab[1] > 0 else "greener")
+        if abs(d_lab[1]) > abs(d_lab[2])
+        else ("yellower" if d_lab[2] > 0 else "bluer")
     )

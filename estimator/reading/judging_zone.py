@@ -19,9 +19,7 @@ NO_FIBRES_CONTRAST = 0.06
 TWO_COLOURS_STEP = 0.30
 
 
-def findings_of(
-    corrected: CorrectedPhoto, zone: Zone, light: ZoneLight, lab_d65: FloatArray
-) -> tuple[Finding, ...]:
+def findings_of(corrected: CorrectedPhoto, zone: Zone, light: ZoneLight, lab_d65: FloatArray) -> tuple[Finding, ...]:
     """Every finding about this zone."""
     looks = (
         _unverified(corrected, zone),

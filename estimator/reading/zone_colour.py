@@ -151,4 +151,3 @@ def _beyond_the_tested(colour: TressColour) -> FloatArray:
     """The covariance, wider for hair lighter than any the model was tested on. shape (3, 3)."""
     beyond = max(0.0, float(colour.lab_d65[0]) - UNTESTED_ABOVE_L) / 8.0
     return colour.covariance * (1 + beyond**2)
-

@@ -167,9 +167,7 @@ def _level_bar(row: StripRow, middle: float, ink: Ink) -> list[str]:
     return [bar, tick, words, _beside((start, end), middle, "unverified", ink, other_side=True)]
 
 
-def _beside(
-    ends: tuple[float, float], middle: float, words: str, ink: Ink, other_side: bool = False
-) -> str:
+def _beside(ends: tuple[float, float], middle: float, words: str, ink: Ink, other_side: bool = False) -> str:
     """Words on that side of a mark where there is more room; where there is none, over its end."""
     left, right = min(ends), max(ends)
     to_the_left = (left > WIDTH_PX - right) != other_side

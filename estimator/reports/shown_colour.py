@@ -16,7 +16,7 @@ def hex_colour(lab_d65: Sequence[float] | FloatArray) -> str:
 
 
 def shown_text(lab_d65: Sequence[float] | FloatArray) -> str:
-    """"" for a colour that a screen can show; else the words that must stand beside its patch."""
+    """ "" for a colour that a screen can show; else the words that must stand beside its patch."""
     return "" if in_srgb(lab_to_xyz(np.asarray(lab_d65, dtype=np.float64))) else "shown as near as a screen can"
 
 

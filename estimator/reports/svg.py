@@ -48,9 +48,7 @@ def drawing(width_px: float, height_px: float, words: str, body: Sequence[str]) 
     content = "".join(body)
     if HATCH in content:  # several drawings share a page, and a name may stand there only once
         content = content.replace(HATCH, f"{HATCH}-{zlib.crc32((words + content).encode()):08x}")
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" {size} role="img" aria-label="{xml_text(words)}">{content}</svg>'
-    )
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {size} role="img" aria-label="{xml_text(words)}">{content}</svg>'
 
 
 def letters(x: float, y: float, text: str, ink: str, kind: str = "text", anchor: str = "start") -> str:

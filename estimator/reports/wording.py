@@ -183,9 +183,7 @@ def lab_difference_text(change: ZoneDifference) -> str:
     """A change on each axis with its interval: "ΔL* −6.1 (−7.4 to −4.8), Δa* ..."."""
     return ", ".join(
         f"{name} {interval_text(float(moved), float(low), float(high))}"
-        for name, moved, low, high in zip(
-            ("ΔL*", "Δa*", "Δb*"), change.d_lab, change.d_low, change.d_high, strict=True
-        )
+        for name, moved, low, high in zip(("ΔL*", "Δa*", "Δb*"), change.d_lab, change.d_low, change.d_high, strict=True)
     )
 
 

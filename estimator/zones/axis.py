@@ -53,9 +53,7 @@ def axis_of(zone: Zone) -> Axis:
         direction = -direction
     sideways = np.array([-direction[1], direction[0]])
     # A uniform strip reaches the square root of 3 standard deviations to either side.
-    half_length, half_width = (
-        float(np.sqrt(3 * max(axis @ spread @ axis, 0.25))) for axis in (direction, sideways)
-    )
+    half_length, half_width = (float(np.sqrt(3 * max(axis @ spread @ axis, 0.25))) for axis in (direction, sideways))
     return Axis(origin, direction, half_length, half_width)
 
 

@@ -61,9 +61,7 @@ def hair_pixels(corrected: CorrectedPhoto, zone: Zone) -> HairPixels:
         lit = ~(shine | shadow)
         places, light = places[lit], light[lit]
     rows, columns = np.divmod(places, zone.box.width_px)
-    return HairPixels(
-        XyzD65(light), columns, rows * row_step, shine_share, shadow_share, clipped_share, row_step
-    )
+    return HairPixels(XyzD65(light), columns, rows * row_step, shine_share, shadow_share, clipped_share, row_step)
 
 
 def row_step_for(pixels: int) -> int:

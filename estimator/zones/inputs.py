@@ -74,8 +74,7 @@ def zones_of(spec: ZoneSpec, corrected: CorrectedPhoto) -> tuple[Zone, ...]:
     if isinstance(spec.outlines, LabelledZones):
         return labelled_zones(spec, spec.outlines, height_px, width_px)
     drawn = (
-        polygon_zone(spec, name, polygons, height_px, width_px)
-        for name, polygons in spec.outlines.polygons_of.items()
+        polygon_zone(spec, name, polygons, height_px, width_px) for name, polygons in spec.outlines.polygons_of.items()
     )
     return tuple(zone for zone in drawn if zone is not None)
 

@@ -37,9 +37,7 @@ def one_visit(longest_px: int = 1600):  # type: ignore[no-untyped-def]
         corrected = report_samples.corrected_of(report_samples.photo_of(noisy))
         return dataclasses.replace(reading, corrected=corrected, outlined=zones)
 
-    return dataclasses.replace(
-        document, before=grown(document.before, "before"), after=grown(document.after, "after")
-    )
+    return dataclasses.replace(document, before=grown(document.before, "before"), after=grown(document.after, "after"))
 
 
 def _scaled(zone, repeat):  # type: ignore[no-untyped-def]

@@ -103,8 +103,19 @@ def reading_of(zone: Zone, lab_d65: tuple[float, float, float], verified: bool =
         ProfilePoint(share, (lab[0] - 4 + 8 * share, lab[1], lab[2] + 3 * share), 1.1) for share in np.linspace(0, 1, 6)
     )
     reading = ZoneReading(
-        zone.name, zone.setting, zone.strand_pattern, lab, COVARIANCE, 0.8 * COVARIANCE, np.array([1.9, 0.7, 1.5]),
-        profile, zone.pixels, verified, zone.proposed, CaptureVerdict(Verdict.USABLE, ()), (),
+        zone.name,
+        zone.setting,
+        zone.strand_pattern,
+        lab,
+        COVARIANCE,
+        0.8 * COVARIANCE,
+        np.array([1.9, 0.7, 1.5]),
+        profile,
+        zone.pixels,
+        verified,
+        zone.proposed,
+        CaptureVerdict(Verdict.USABLE, ()),
+        (),
         ("Locks on a board, strand pattern as stated.",),
     )
     return SampleZone(zone, reading, level_of_lightness(lab[0]), warmth_of_colour(lab))
@@ -136,7 +147,15 @@ def plan_for(reading: SampleReading, shade: str = "evening violet") -> Plan:
     names = tuple(read.zone.name for read in reading.zones)
     strength, on_head = PeroxideStrength.from_volume(6), PeroxideStrength.from_volume(4)
     bowl = Bowl(
-        1, ((shade, 2), ("clear", 1)), ((shade, 23.5), ("clear", 11.75)), strength, "1:2", 70.5, 110.0, on_head, names,
+        1,
+        ((shade, 2), ("clear", 1)),
+        ((shade, 23.5), ("clear", 11.75)),
+        strength,
+        "1:2",
+        70.5,
+        110.0,
+        on_head,
+        names,
         next(iter(ShadeKind)),
     )
     zones = tuple(_zone_plan(read) for read in reading.zones)
@@ -148,9 +167,26 @@ def _zone_plan(read: SampleZone) -> ZonePlan:
     predicted, target = now + np.array([-5.0, -1.5, -12.0]), now + np.array([-4.0, -1.0, -15.0])
     reason = Reason("too-warm", "Too warm to hide.", "Lift first, or choose a warmer target.")
     return ZonePlan(
-        read.zone.name, 1, Target(read.zone.name, 8.5, next(iter(TONES))), target, now, predicted, 1.5 * COVARIANCE,
-        level_of_lightness(predicted[0]), warmth_of_colour(predicted), 3.4, 0.66, 0.4, 18.0, 5.0, 12.0, 2.0, 3.0,
-        "Two minutes more cost about 2 L*.", (reason,) if read.zone.name == "nape" else (), "",
+        read.zone.name,
+        1,
+        Target(read.zone.name, 8.5, next(iter(TONES))),
+        target,
+        now,
+        predicted,
+        1.5 * COVARIANCE,
+        level_of_lightness(predicted[0]),
+        warmth_of_colour(predicted),
+        3.4,
+        0.66,
+        0.4,
+        18.0,
+        5.0,
+        12.0,
+        2.0,
+        3.0,
+        "Two minutes more cost about 2 L*.",
+        (reason,) if read.zone.name == "nape" else (),
+        "",
     )
 
 
@@ -162,7 +198,13 @@ def visit(after: bool = True, care: CareVerdict | None = None, **heading: object
     changes = tuple(difference(old.reading, new.reading) for old, new in pairs)
     whose = {"client_code": "Marigold", "salon": "Saltmarsh Lane", "day": date(2026, 11, 25), "demo": True, **heading}
     return BeforeAfter(
-        Heading(**whose), before, care or care_of(CAUTION), plan_for(before), SCALE, later, changes  # type: ignore[arg-type]
+        Heading(**whose),
+        before,
+        care or care_of(CAUTION),
+        plan_for(before),
+        SCALE,
+        later,
+        changes,  # type: ignore[arg-type]
     )
 
 

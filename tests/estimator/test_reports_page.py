@@ -132,5 +132,3 @@ def test_nothing_in_the_way_of_people_who_see_or_hear_otherwise(opened, scheme, 
     page = opened(390, scheme, path.as_uri())
     found = axe.Axe().run(page).response["violations"]
     assert [(fault["id"], [node["html"][:120] for node in fault["nodes"]]) for fault in found] == []
-
-

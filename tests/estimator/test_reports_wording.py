@@ -63,9 +63,7 @@ def test_the_tables_behind_nine_in_ten_are_those_of_statistics():
 
 def test_a_change_is_told_with_its_size_and_never_inside_its_own_interval():
     before, after = side("before"), side("after")
-    crown, nape = (
-        difference(old.reading, new.reading) for old, new in zip(before.zones, after.zones, strict=True)
-    )
+    crown, nape = (difference(old.reading, new.reading) for old, new in zip(before.zones, after.zones, strict=True))
     assert wording.change_text(crown).startswith("clearly darker")
     assert wording.direction_text(crown).startswith("deeper by 6.0 (")
     assert wording.change_text(nape).startswith("no change shown")

@@ -19,7 +19,8 @@ def test_both_forms_are_written_as_they_are(tmp_path):
     assert paths.html.read_bytes() == HTML.encode("utf-8")
     assert paths.pdf.read_bytes() == PDF
     assert sorted(found.name for found in paths.html.parent.iterdir()) == [
-        "Marigold-2026-11-25.html", "Marigold-2026-11-25.pdf",
+        "Marigold-2026-11-25.html",
+        "Marigold-2026-11-25.pdf",
     ]
 
 

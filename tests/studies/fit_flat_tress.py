@@ -272,8 +272,10 @@ def report(seen: list[Seen]) -> tuple[dict[Setting, FloatArray], dict[Setting, F
         _print_figures(f"{setting} all but hard", [one for one in part if one[0].condition != "hard"])
         same_hair[setting] = _correlation(part, False)
         before_after[setting] = _correlation(part, True)
-        print(f"{setting} errors of the same hair correlate by {same_hair[setting].round(2)}, "
-              f"before and after by {before_after[setting].round(2)}")
+        print(
+            f"{setting} errors of the same hair correlate by {same_hair[setting].round(2)}, "
+            f"before and after by {before_after[setting].round(2)}"
+        )
     return same_hair, before_after
 
 

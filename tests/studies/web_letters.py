@@ -10,8 +10,10 @@ from pathlib import Path
 
 FONTS = Path("estimator/reports/fonts")
 FAMILY = "Tressmeter Sans"
-KEPT = "U+0020-007E,U+00A0-017F,U+0218-021B,U+0394,U+2010-2015,U+2018-201E,U+2022,U+2026,U+2032,U+2033,U+20AC," \
+KEPT = (
+    "U+0020-007E,U+00A0-017F,U+0218-021B,U+0394,U+2010-2015,U+2018-201E,U+2022,U+2026,U+2032,U+2033,U+20AC,"
     "U+2190-2193,U+2212,U+2248,U+2264,U+2265,U+25A1"
+)
 
 
 def make(weight: str) -> Path:

@@ -35,9 +35,7 @@ def painted(number: int = 3) -> np.ndarray:
 
 def test_label_picture_and_polygon_give_the_same_mask():
     (drawn,) = zones_of(zone_spec_from_json(description()), PHOTO)
-    (labelled,) = zones_of(
-        zone_spec_from_label_picture(description(zones={"crown": 3}), label_png(painted())), PHOTO
-    )
+    (labelled,) = zones_of(zone_spec_from_label_picture(description(zones={"crown": 3}), label_png(painted())), PHOTO)
     assert drawn.box == labelled.box
     assert np.array_equal(drawn.mask, labelled.mask)
     assert drawn.pixels == 40 * 40
