@@ -28,6 +28,7 @@ ORDER = (
     "estimator.batch",
     "estimator.pages",
     "estimator.console",
+    "estimator.commands",
     "estimator.cli",
 )
 INSIDE_CALIBRATION = (

@@ -1,0 +1,57 @@
+"""Commands on the printed colour card: print a sheet, measure a print."""
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+cards = typer.Typer(no_args_is_help=True, help="The printed colour card.")
+
+
+class SheetSize(StrEnum):
+    """Sizes of the printable card."""
+
+    A5 = "A5"
+    A6 = "A6"
+
+
+@cards.command("print")
+def print_card(
+    out: Annotated[Path, typer.Option("--out", help="Where the PDF goes.")],
+    size: Annotated[SheetSize, typer.Option(help="Of the sheet.")] = SheetSize.A5,
+) -> None:
+    """Write the printable colour card as a PDF."""
+    from estimator.files import write_new_bytes
+    from estimator.reports.card_sheet import card_pdf
+
+    write_new_bytes(out, card_pdf(size.value))
+    print(f"Printable card: {out}. Print it at 100 % and check the ruler, then measure the print.")
+
+
+@cards.command("measure")
+def measure_card(
+    out: Annotated[Path, typer.Option("--out", help="Where the print's values go (TOML).")],
+    printer: Annotated[str, typer.Option(help="Printer and paper, in your own words.")],
+    photo: Annotated[Path | None, typer.Argument(help="The print beside a 24-patch card, in daylight.")] = None,
+    table: Annotated[Path | None, typer.Option(help="Instead: a spectrophotometer's table (CSV or CGATS.17).")] = None,
+    size: Annotated[SheetSize, typer.Option(help="Of the sheet, where a table is given.")] = SheetSize.A5,
+) -> None:
+    """Learn what one print of the card looks like, from a photograph or an instrument's table."""
+    from datetime import date
+
+    from calibration.cards.measured_card import card_text
+    from calibration.cards.printed_layout import printed_layout
+    from calibration.cards.spectro_table import card_from_table
+    from calibration.printed_pipeline import measure_print
+    from estimator.files import load_photo, load_text, write_text
+
+    today = date.today().isoformat()
+    if table is not None:
+        measured = card_from_table(load_text(table), printed_layout().sheet(size.value), today, printer)
+    elif photo is not None:
+        measured = measure_print(load_photo(photo), today, printer)
+    else:
+        raise typer.BadParameter("Name a photograph of the print, or a table with --table.")
+    write_text(out, card_text(measured))
+    print(f"Measured card: {out}")

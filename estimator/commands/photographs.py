@@ -1,0 +1,110 @@
+"""Commands on photographs: read, compare, correct, clean."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from estimator.commands.options import OutOption, ZonesOption, rows_file
+
+
+def read(  # noqa: PLR0913 - the options of a command are its parameters
+    photo: Annotated[Path, typer.Argument(help="A photograph, or a folder of scenes (zones.json, zones.png, photos).")],
+    zones: ZonesOption = None,
+    strands: Annotated[
+        list[str] | None, typer.Option(help="Strand pattern of a zone, such as crown=coily. May be repeated.")
+    ] = None,
+    neutral: Annotated[
+        str | None, typer.Option(help="x,y,radius in pixels of a neutral thing (white towel) where there is no card.")
+    ] = None,
+    scale: Annotated[
+        Path | None, typer.Option(help="The salon's own level scale, as `tressmeter scale fit` wrote it.")
+    ] = None,
+    card: Annotated[
+        Path | None, typer.Option(help="A printed card that was measured, as `tressmeter card measure` wrote it.")
+    ] = None,
+    out: OutOption = None,
+    json: Annotated[bool, typer.Option("--json", help="Print the reading as JSON instead of a table.")] = False,
+) -> None:
+    """Read the level and warmth of every zone in a photograph, or in every scene below a folder."""
+    if photo.is_dir():
+        out = rows_file(out, "read")
+        from estimator import console
+        from estimator.batch import read_folder
+
+        console.write_rows(read_folder(photo), out)
+        return
+    from estimator import console
+    from estimator.files import load_card, load_photo, load_scale, load_zones, neutral_point
+    from estimator.visit import read_photo
+
+    spec = load_zones(zones, tuple(strands or ()))
+    own = (load_scale(scale), load_card(card))
+    reading = read_photo(load_photo(photo), spec, neutral_point(neutral), *own)
+    if out is not None:
+        from estimator.batch import rows_of_photo
+
+        console.write_rows(rows_of_photo(photo.name, reading), out)
+    (console.print_reading_json if json else console.print_reading)(photo.name, reading)
+    if not reading.shows_hair:
+        raise typer.Exit(1)
+
+
+def compare(
+    before: Annotated[Path, typer.Argument(help="The photograph before, or a folder of scenes.")],
+    after: Annotated[Path | None, typer.Argument(help="The photograph after; not for a folder.")] = None,
+    zones: ZonesOption = None,
+    zones_after: Annotated[
+        Path | None, typer.Option(help="Zones of the photograph after, where the hair lies elsewhere in it.")
+    ] = None,
+    out: OutOption = None,
+) -> None:
+    """Show what changed in each zone between two photographs, with the difference's own interval."""
+    if before.is_dir():
+        out = rows_file(out, "compare")
+        from estimator import console
+        from estimator.batch import compare_folder
+
+        console.write_rows(compare_folder(before), out)
+        return
+    if after is None:
+        raise typer.BadParameter("Name two photographs, the one before and the one after, or one folder of scenes.")
+    from estimator import console, visit
+    from estimator.files import load_photo, load_zones
+
+    read_before = visit.read_photo(load_photo(before), load_zones(zones, ()))
+    read_after = visit.read_photo(load_photo(after), load_zones(zones_after or zones, ()))
+    for name, reading in ((before.name, read_before), (after.name, read_after)):
+        if reading.refused:
+            console.print_reading(name, reading)
+            raise typer.Exit(1)
+    console.print_differences(visit.compare(read_before, read_after))
+
+
+def correct(
+    photos: Annotated[list[Path], typer.Argument(help="Photographs with a colour card.")],
+    out: OutOption = None,
+) -> None:
+    """Find the card in each photograph, correct the colours, and say how well that went."""
+    from estimator import console
+    from estimator.batch import correct_photos
+
+    corrections = correct_photos(photos)
+    if out is not None:
+        console.write_rows(corrections, out)
+        return
+    console.print_corrections(corrections)
+    if len(photos) == 1 and corrections[0]["verdict"] == "retake":
+        raise typer.Exit(1)
+
+
+def clean(
+    photo: Annotated[Path, typer.Argument(help="A photograph.")],
+    out: Annotated[Path, typer.Option("--out", help="Where the copy goes.")],
+) -> None:
+    """Write a copy without position, serial numbers, maker's notes and embedded thumbnail."""
+    from calibration.private_tags import clean_copy
+    from estimator.files import load_photo, write_new_bytes
+
+    write_new_bytes(out, clean_copy(load_photo(photo)))
+    print(f"Copy without private tags: {out}")
