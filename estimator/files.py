@@ -57,6 +57,18 @@ def load_zones(path: Path | None, strands: tuple[str, ...]) -> ZoneSpec | None:
     return replace(spec, strands={**spec.strands, **dict(_strand(text, spec) for text in strands)})
 
 
+def one_each(paths: list[Path], count: int) -> list[Path | None]:
+    """A description of zones for each of `count` photographs: the one given for all, or none. Raises BadInputError."""
+    if len(paths) not in (0, 1, count):
+        raise BadInputError(
+            f"There are {count} photographs and {len(paths)} files of zones. Give one for all or one each."
+        )
+    if len(paths) == count:
+        return list(paths)
+    shared = paths[0] if paths else None
+    return [shared] * count
+
+
 def _strand(text: str, spec: ZoneSpec) -> tuple[str, StrandPattern]:
     zone, _, pattern = text.partition("=")
     if zone not in spec.names:

@@ -20,6 +20,7 @@ from estimator.toning.shelf_file import load_shelf
 from estimator.toning.targets import Target
 
 _STRICT = ConfigDict(frozen=True, extra="forbid")
+MOST_PHOTOS = 8  # of the same hair at one time, beside the first
 _Name = Annotated[str, Field(min_length=1, max_length=80)]
 
 
@@ -53,6 +54,14 @@ class AnswerInFile(BaseModel):
     place: str = ""
 
 
+class PhotoInFile(BaseModel):
+    """One more photograph of the same hair, turned under the lamp; without zones the hair lies where it lay before."""
+
+    model_config = _STRICT
+    photo: str
+    zones: str | None = None
+
+
 class VisitFile(BaseModel):
     """One visit, as written down. Paths are relative to the file itself."""
 
@@ -63,8 +72,10 @@ class VisitFile(BaseModel):
     demo: bool = False
     before: str
     zones: str | None = None
+    before_also: Annotated[tuple[PhotoInFile, ...], Field(max_length=MOST_PHOTOS)] = ()
     after: str | None = None
     after_zones: str | None = None
+    after_also: Annotated[tuple[PhotoInFile, ...], Field(max_length=MOST_PHOTOS)] = ()
     shelf: str | None = None
     max_bowls: Annotated[int, Field(ge=1, le=6)] = 2
     facts: dict[str, Any] = {}
@@ -112,8 +123,11 @@ def run_visit(path: Path) -> VisitOutcome:
     BadInputError, PhotoRefusedError : The file, a photograph or the zones can't be used.
     """
     written = load_visit_file(path)
-    before = _read(path, written.before, written.zones)
-    after = _read(path, written.after, written.after_zones or written.zones) if written.after else None
+    before = _read(path, PhotoInFile(photo=written.before, zones=written.zones), written.before_also)
+    after = None
+    if written.after:
+        first = PhotoInFile(photo=written.after, zones=written.after_zones or written.zones)
+        after = _read(path, first, written.after_also)
     consultation = _consultation(written)
     care = visit.check(consultation)
     checked = visit.CheckedPlan(care, None, care)
@@ -123,9 +137,14 @@ def run_visit(path: Path) -> VisitOutcome:
     return VisitOutcome(visit.document_of(heading, before, checked, after), before, after, checked)
 
 
-def _read(path: Path, photo: str, zones: str | None) -> visit.PhotoReading:
-    spec = load_zones(path.parent / zones, ()) if zones else None
-    return visit.read_photo(load_photo(path.parent / photo), spec)
+def _read(path: Path, first: PhotoInFile, also: tuple[PhotoInFile, ...]) -> visit.PhotoReading:
+    """The reading of one photograph, or of several of the same hair together."""
+    readings = []
+    for shown in (first, *also):
+        zones = shown.zones or first.zones
+        spec = load_zones(path.parent / zones, ()) if zones else None
+        readings.append(visit.read_photo(load_photo(path.parent / shown.photo), spec))
+    return visit.together(tuple(readings)) if also else readings[0]
 
 
 def _consultation(written: VisitFile) -> visit.Consultation:

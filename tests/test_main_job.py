@@ -152,7 +152,7 @@ def test_a_ring_s_own_scale_moves_the_level_of_its_swatches_to_what_was_stated(t
     photo = load_photo(SAMPLES / "strands_before.jpg")
     stated = {"fringe": 10, "crown": 10, "nape": 8.2, "back": 9.7}
     levels = ",".join(f"{zone}={level}" for zone, level in stated.items())
-    (tmp_path / "ring.toml").write_text(visit.fit_scale_to_ring(photo, spec, levels, "test ring").text, "utf-8")
+    (tmp_path / "ring.toml").write_text(visit.fit_scale_to_ring(((photo, spec),), levels, "test ring").text, "utf-8")
     scale = load_scale(tmp_path / "ring.toml")
     read = visit.read_photo(photo, spec, scale=scale)
     for zone in ("nape", "back"):

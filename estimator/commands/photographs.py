@@ -9,8 +9,20 @@ from estimator.commands.options import OutOption, ZonesOption, rows_file
 
 
 def read(  # noqa: PLR0913 - the options of a command are its parameters
-    photo: Annotated[Path, typer.Argument(help="A photograph, or a folder of scenes (zones.json, zones.png, photos).")],
-    zones: ZonesOption = None,
+    photos: Annotated[
+        list[Path],
+        typer.Argument(
+            help="A photograph, several of the same hair to be read together, or a folder of scenes (zones.json, "
+            "zones.png, photos)."
+        ),
+    ],
+    zones: Annotated[
+        list[Path] | None,
+        typer.Option(
+            help="Label picture (PNG, with its .json beside it) or polygons (JSON); with several photographs one for "
+            "all or one for each. Without it the whole hair is proposed as one zone."
+        ),
+    ] = None,
     strands: Annotated[
         list[str] | None, typer.Option(help="Strand pattern of a zone, such as crown=coily. May be repeated.")
     ] = None,
@@ -27,25 +39,27 @@ def read(  # noqa: PLR0913 - the options of a command are its parameters
     json: Annotated[bool, typer.Option("--json", help="Print the reading as JSON instead of a table.")] = False,
 ) -> None:
     """Read the level and warmth of every zone in a photograph, or in every scene below a folder."""
-    if photo.is_dir():
+    if photos[0].is_dir():
         out = rows_file(out, "read")
         from estimator import console
         from estimator.batch import read_folder
 
-        console.write_rows(read_folder(photo), out)
+        console.write_rows(read_folder(photos[0]), out)
         return
     from estimator import console
-    from estimator.files import load_card, load_photo, load_scale, load_zones, neutral_point
-    from estimator.visit import read_photo
+    from estimator.files import load_card, load_photo, load_scale, load_zones, neutral_point, one_each
+    from estimator.visit import read_photo, together
 
-    spec = load_zones(zones, tuple(strands or ()))
-    own = (load_scale(scale), load_card(card))
-    reading = read_photo(load_photo(photo), spec, neutral_point(neutral), *own)
+    own, point = (load_scale(scale), load_card(card)), neutral_point(neutral)
+    specs = [load_zones(path, tuple(strands or ())) for path in one_each(zones or [], len(photos))]
+    read_ones = [read_photo(load_photo(path), spec, point, *own) for path, spec in zip(photos, specs, strict=True)]
+    reading = together(tuple(read_ones), own[0]) if len(read_ones) > 1 else read_ones[0]
+    name = " + ".join(path.name for path in photos)
     if out is not None:
         from estimator.batch import rows_of_photo
 
-        console.write_rows(rows_of_photo(photo.name, reading), out)
-    (console.print_reading_json if json else console.print_reading)(photo.name, reading)
+        console.write_rows(rows_of_photo(name, reading), out)
+    (console.print_reading_json if json else console.print_reading)(name, reading)
     if not reading.shows_hair:
         raise typer.Exit(1)
 

@@ -8,6 +8,7 @@ from estimator.visit.documents import document_of
 from estimator.visit.planning import CheckedPlan, Wishes, plan
 from estimator.visit.reading import PhotoReading, ReadZone, compare, read_photo, read_zones
 from estimator.visit.scales import FittedScale, fit_scale_to_ring
+from estimator.visit.several import together
 
 __all__ = [
     "CheckedPlan",
@@ -23,4 +24,5 @@ __all__ = [
     "plan",
     "read_photo",
     "read_zones",
+    "together",
 ]

@@ -1,4 +1,4 @@
-"""Making the salon's own level scale from a photograph of its swatch ring."""
+"""Making the salon's own level scale from photographs of its swatch ring."""
 
 from dataclasses import dataclass
 from datetime import date
@@ -8,6 +8,7 @@ from estimator.errors import BadInputError
 from estimator.scale.scale_file import levels_from_text, scale_text
 from estimator.scale.swatch_ring import RingFit, fit_ring
 from estimator.visit.reading import read_photo
+from estimator.visit.several import together
 from estimator.zones.inputs import ZoneSpec
 
 
@@ -19,19 +20,24 @@ class FittedScale:
     text: str
 
 
-def fit_scale_to_ring(photo_bytes: bytes, spec: ZoneSpec | None, levels: str, name: str) -> FittedScale:
-    """The salon's own scale from one photograph of its swatch ring.
+def fit_scale_to_ring(photos: tuple[tuple[bytes, ZoneSpec | None], ...], levels: str, name: str) -> FittedScale:
+    """The salon's own scale from photographs of its swatch ring; a swatch that several show is read from all of them.
 
+    photos : The bytes of each photograph, and its swatches outlined as zones.
     levels : The level that each swatch is, such as "lock1=7,lock2=8".
 
     Raises
     ------
-    PhotoRefusedError, BadInputError : The photograph, its swatches or their levels can't be used.
+    PhotoRefusedError, BadInputError : A photograph, its swatches or their levels can't be used.
     """
-    read = read_photo(photo_bytes, spec)
-    if not read.zones:
-        raise BadInputError("No swatch could be read. Lay the ring flat beside the card and take the photo again.")
-    readings = tuple(zone.reading for zone in read.zones)
-    ring = fit_ring(readings, levels_from_text(levels), name, date.today().isoformat())
-    versions = {"tressmeter": version("tressmeter"), "pipeline": str(read.corrected.pipeline_version)}
-    return FittedScale(ring, scale_text(ring, (read.corrected.photo.sha256,), versions))
+    read = tuple(read_photo(photo_bytes, spec) for photo_bytes, spec in photos)
+    for number, reading in enumerate(read, start=1):
+        if not reading.zones:
+            which = f" in photograph {number}" if len(read) > 1 else ""
+            raise BadInputError(
+                f"No swatch could be read{which}. Lay the ring flat beside the card and take the photo again."
+            )
+    zones = together(read).zones if len(read) > 1 else read[0].zones
+    ring = fit_ring(tuple(zone.reading for zone in zones), levels_from_text(levels), name, date.today().isoformat())
+    versions = {"tressmeter": version("tressmeter"), "pipeline": str(read[0].corrected.pipeline_version)}
+    return FittedScale(ring, scale_text(ring, tuple(one.corrected.photo.sha256 for one in read), versions))
