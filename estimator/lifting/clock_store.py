@@ -15,7 +15,8 @@ from pydantic import ConfigDict, TypeAdapter, ValidationError
 from pydantic.dataclasses import dataclass as checked_dataclass
 
 from estimator.errors import BadInputError, OutputError
-from estimator.lifting.clock import Event, Instant, LiftClock
+from estimator.lifting.clock import LiftClock
+from estimator.lifting.clock_events import ClockRefusedError, Event, Instant
 
 FORMAT = "tressmeter-clock-1"
 MOST_BYTES = 4_000_000
@@ -87,6 +88,29 @@ class ClockStore:
             clock = self.load().with_event(event, seen_sequence)
             self._write(clock_text(clock))
             return clock
+
+    def put_away(self, now: datetime) -> Path | None:
+        """Where the finished record went, beside this one under its day; None where there was none.
+
+        Raises ClockRefusedError while a zone runs, BadInputError for a record that can't be read, OutputError.
+        """
+        with self._alone():
+            clock = self.load()
+            running = [zone for zone in clock.zones if clock.is_running(zone)]
+            if running:
+                raise ClockRefusedError(f"{running[0]} still runs. Rinse it, then put the clock away.")
+            return self._named_by_day(now) if clock.events else None
+
+    def _named_by_day(self, now: datetime) -> Path:
+        stem = f"{self.path.stem}-{now:%Y-%m-%d}"
+        try:
+            for count in range(1, 1000):
+                aside = self.path.with_name(f"{stem}-{count}{self.path.suffix}")
+                if not aside.exists():
+                    return self.path.rename(aside)
+        except OSError as problem:
+            raise OutputError(f"The clock can't be put away ({problem.strerror}); it stands as it was.") from problem
+        raise OutputError("There are a thousand clocks of this day already. Move some elsewhere.")
 
     @contextlib.contextmanager
     def _alone(self) -> Iterator[None]:

@@ -10,10 +10,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from estimator.errors import BadInputError, OutputError
-from estimator.lifting.clock import ClockRefusedError, Event, Instant, Kind, LiftClock, new_event, read_clock
+from estimator.lifting.clock import LiftClock
 from estimator.lifting.clock_curve import curve_on_clock, points_on_clock
+from estimator.lifting.clock_events import (
+    ClockRefusedError,
+    Event,
+    Instant,
+    Kind,
+    SeenLightness,
+    StrandSaid,
+    new_event,
+)
+from estimator.lifting.clock_now import read_clock
 from estimator.lifting.clock_store import ClockStore, clock_from_text, clock_text, instant_now
-from estimator.lifting.strand import Strand
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 
@@ -117,7 +126,7 @@ def test_burning_calls_the_rinse_and_a_calmer_look_does_not_take_it_back():
 
 
 def test_there_is_no_pause():
-    assert {kind.value for kind in Kind} == {"start", "check", "limit", "settle", "rinse"}
+    assert {kind.value for kind in Kind} == {"start", "check", "limit", "settle", "heard", "rinse"}
 
 
 # --- changed system time, sleep, restart
@@ -318,14 +327,76 @@ def test_this_machine_names_its_boot_and_counts_on():
 # --- every look draws the curve anew
 
 
+def started_with_strand() -> Event:
+    return replace(started(), strand=StrandSaid(start_level=4.0))
+
+
 def test_looks_on_the_clock_draw_the_curve_anew():
-    clock = clock_of(started())
-    strand = Strand(start_level=4.0)
-    before = curve_on_clock(clock, "nape", strand, {})
+    clock = clock_of(started_with_strand())
+    before = curve_on_clock(clock, "nape")
     assert before.prior_alone
     for minutes, level in ((5, 4.4), (10, 4.7), (15, 5.0)):
         clock = clock.with_event(new_event(Kind.CHECK, "nape", at(minutes), level=level))
-    after = curve_on_clock(clock, "nape", strand, {})
-    assert [point.minutes for point in points_on_clock(clock, "nape", {})] == pytest.approx([5, 10, 15])
+    after = curve_on_clock(clock, "nape")
+    assert [point.minutes for point in points_on_clock(clock, "nape")] == pytest.approx([5, 10, 15])
     assert np.median(after.minutes_to(8.0)) > np.median(before.minutes_to(8.0))
     assert "by eye" in after.basis
+
+
+def test_a_photo_at_a_check_stays_in_the_record_and_draws_the_curve_without_the_photo(tmp_path):
+    store = ClockStore(tmp_path / "clock.json")
+    store.add(started_with_strand())
+    for minutes, lightness in ((5, 32.0), (12, 40.0)):
+        seen = SeenLightness(lightness, 1.0, 0.5)
+        store.add(new_event(Kind.CHECK, "nape", at(minutes), photo_sha256="ab" * 32, seen=seen))
+    again = ClockStore(tmp_path / "clock.json").load()
+    curve = curve_on_clock(again, "nape")
+    assert [point.lightness for point in curve.points] == [32.0, 40.0]
+    assert "2 photos" in curve.basis
+    assert curve.strand.start_level == 4.0
+
+
+# --- the alarm
+
+
+def test_a_passed_maximum_sounds_until_somebody_says_to_have_heard_it_and_then_again():
+    clock = clock_of(started(most=30))
+    assert not only(clock, at(29.9)).alarm
+    assert only(clock, at(30)).alarm
+    heard = clock.with_event(new_event(Kind.HEARD, "nape", at(31), who="A"))
+    zone = only(heard, at(32))
+    assert (zone.alarm, zone.heard_by) == (False, "A")
+    assert [call.code for call in zone.calls] == ["maximum-passed"]  # hearing it is not rinsing
+    assert only(heard, at(33)).alarm  # and it does not stay quiet: after two minutes it calls again
+    assert not only(heard.with_event(new_event(Kind.RINSE, "nape", at(33))), at(60)).alarm
+
+
+def test_an_alarm_is_heard_by_a_name_and_only_when_there_is_one():
+    clock = clock_of(started(most=30))
+    with pytest.raises(ClockRefusedError, match="who has heard"):
+        clock.with_event(new_event(Kind.HEARD, "nape", at(31)))
+    with pytest.raises(ClockRefusedError, match="no alarm"):
+        clock.with_event(new_event(Kind.HEARD, "nape", at(20), who="A"))
+
+
+def test_setting_the_wall_clock_back_does_not_quiet_an_alarm():
+    clock = clock_of(started(most=30), new_event(Kind.HEARD, "nape", at(31), who="A"))
+    assert only(clock, at(40, wall_off=-600)).alarm
+
+
+# --- put away
+
+
+def test_a_clock_is_put_away_only_when_nothing_runs_and_is_never_written_over(tmp_path):
+    store = ClockStore(tmp_path / "clock.json")
+    store.add(started())
+    with pytest.raises(ClockRefusedError, match="nape still runs"):
+        store.put_away(NOON)
+    store.add(new_event(Kind.RINSE, "nape", at(30)))
+    first = store.put_away(NOON)
+    assert first.read_text(encoding="utf-8").count('"kind"') == 2
+    assert store.load() == LiftClock()
+    store.add(started())
+    store.add(new_event(Kind.RINSE, "nape", at(30)))
+    assert store.put_away(NOON) != first
+    assert store.put_away(NOON) is None  # nothing there to put away
