@@ -71,7 +71,7 @@ def _copy_outlines() -> None:
 
 def _differences(visit: Draft, after: Shot) -> None:
     assert visit.before is not None
-    before_reading, after_reading = kept.reading(visit.before), kept.reading(after)
+    before_reading, after_reading = kept.reading_before(visit), kept.reading(after)
     if after_reading.refused or not after_reading.zones:
         show_reading(after, after_reading, "after")
         return

@@ -11,7 +11,7 @@ from estimator.zones.outline import Setting, StrandPattern, Zone
 if TYPE_CHECKING:
     from estimator.care.answers import Answer
 
-Side = Literal["before", "after"]
+Side = Literal["before", "turned", "after"]
 UNDO_STEPS = 50
 
 
@@ -84,6 +84,7 @@ class Draft:
 
     client : Initials or a code, never a full name: it stands on reports.
     day : Of the visit; None for today.
+    turned : A second photograph of the hair before, turned under the lamp.
     tests : Answers to findings that ask for a test or a doctor, by the finding's code.
     shelf_csv : The salon's own shelf as it was handed over; "" for the demo shelf.
     """
@@ -93,6 +94,7 @@ class Draft:
     day: date | None = None
     demo: bool = False
     before: Shot | None = None
+    turned: Shot | None = None
     after: Shot | None = None
     answers: dict[str, Any] = field(default_factory=dict)
     wishes: dict[str, Wish] = field(default_factory=dict)
@@ -117,7 +119,7 @@ def change(**fields: Any) -> Draft:
 def shot(side: Side) -> Shot | None:
     """The photograph of one side of the visit, if there is one."""
     visit = current()
-    return visit.before if side == "before" else visit.after
+    return {"before": visit.before, "turned": visit.turned, "after": visit.after}[side]
 
 
 def keep_shot(side: Side, changed: Shot) -> None:

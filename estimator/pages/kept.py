@@ -172,6 +172,23 @@ def reading(shot: Shot) -> "PhotoReading":
     return _reading(reading_key(shot), shot)
 
 
+def reading_before(visit_draft: Draft) -> "PhotoReading":
+    """What is read of the hair before, from its photograph and the one turned under the lamp, if there is one."""
+    from estimator import visit
+
+    assert visit_draft.before is not None
+    first, turned = reading(visit_draft.before), visit_draft.turned
+    if turned is None or not drawn_zones(turned):
+        return first
+    return visit.together((first, reading(turned)))
+
+
+def before_key(visit_draft: Draft) -> str:
+    """Changes whenever the reading of the hair before would."""
+    shots = (visit_draft.before, visit_draft.turned)
+    return repr([reading_key(shot) if shot else "" for shot in shots])
+
+
 def facts(visit_draft: Draft) -> "Facts":
     """The consultation so far; what nobody answered stays open."""
     from estimator.care.facts import facts_from_answers
@@ -196,9 +213,8 @@ def consultation(visit_draft: Draft) -> "Consultation":
 
 def plan_key(visit_draft: Draft) -> str:
     """Changes whenever a plan for this visit would."""
-    shot = visit_draft.before
     wanted = (visit_draft.answers, visit_draft.wishes, visit_draft.max_bowls, visit_draft.shelf_csv, visit_draft.tests)
-    return repr((reading_key(shot) if shot else "", *wanted))
+    return repr((before_key(visit_draft), *wanted))
 
 
 def shelf(shelf_csv: str) -> "Shelf":
@@ -235,7 +251,7 @@ def _plan(key: str, _draft: Draft) -> "CheckedPlan":
         for zone, wish in _draft.wishes.items()
     }
     wishes = visit.Wishes(targets, hair, shelf(_draft.shelf_csv), PlanSettings(max_bowls=_draft.max_bowls))
-    return visit.plan(reading(_draft.before), consultation(_draft), wishes)
+    return visit.plan(reading_before(_draft), consultation(_draft), wishes)
 
 
 def plan(visit_draft: Draft) -> "CheckedPlan":
@@ -249,7 +265,7 @@ def differences(visit_draft: Draft) -> "tuple[ZoneDifference, ...]":
 
     if visit_draft.before is None or visit_draft.after is None:
         return ()
-    return visit.compare(reading(visit_draft.before), reading(visit_draft.after))
+    return visit.compare(reading_before(visit_draft), reading(visit_draft.after))
 
 
 def with_outlines_of(shot: Shot, other: Shot) -> Shot:
@@ -296,7 +312,7 @@ def report(visit_draft: Draft) -> Report:
     day = visit_draft.day or datetime.date.today()
     heading = Heading(visit_draft.client or "no code", visit_draft.salon or "no salon named", day, visit_draft.demo)
     after = reading(visit_draft.after) if visit_draft.after and drawn_zones(visit_draft.after) else None
-    document = visit.document_of(heading, reading(visit_draft.before), _checked(visit_draft), after)
+    document = visit.document_of(heading, reading_before(visit_draft), _checked(visit_draft), after)
     return Report(f"before-after-{day.isoformat()}", render_pdf(document), render_html(document))
 
 

@@ -4,12 +4,15 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from calibration.findings import Verdict
 from estimator.pages import draft, kept, outlines
-from estimator.pages.draft import Shot
+from estimator.pages.draft import Draft, Shot
 from estimator.pages.escaping import in_html, in_markdown
 from estimator.pages.frame import next_step
 from estimator.pages.photo_board import Drawing, photo_board
+from estimator.pages.photograph import take
 from estimator.pages.showing import capital, drawing, figure, listed, put, tell, tell_findings
+from estimator.pages.zones import draw_zones
 from estimator.reports import wording
 
 if TYPE_CHECKING:
@@ -24,9 +27,38 @@ def show() -> None:
         st.markdown("No zone is outlined yet. Step 2 outlines them.")
         next_step("care", "care", waits_for="once a zone is outlined.")
         return
-    reading = kept.reading(shot)
+    visit = draft.current()
+    reading = kept.reading_before(visit)
     show_reading(shot, reading, "before")
+    if not kept.reading(shot).refused:
+        _turned(visit)
     next_step("care", "care", waits_for="" if reading.zones else "once a zone is read.")
+
+
+def _turned(visit: Draft) -> None:
+    """A second photograph of the same hair: shine and shade fall elsewhere in it, and the intervals grow tighter."""
+    assert visit.before is not None
+    with st.expander("A second photograph, turned under the lamp", expanded=visit.turned is not None):
+        if visit.turned is None:
+            st.markdown("Turn the client under the lamp and photograph the same zones, the card again beside the hair.")
+            take("turned", "Choose or take the second photograph")
+            return
+        if not outlines.drawn_zones(visit.turned):
+            turned = visit.turned
+            st.button(
+                "Use the outlines of the first",
+                key="outlines_for_turned",
+                on_click=lambda: draft.keep_shot("turned", kept.with_outlines_of(turned, visit.before or turned)),
+            )
+        draw_zones("turned", visit.turned)
+        refused = kept.corrected(visit.turned)
+        if refused.verdict.verdict is Verdict.RETAKE:
+            tell_findings(refused.verdict.findings)
+        st.button("Leave this photograph out", key="turned_out", on_click=_leave_out)
+
+
+def _leave_out() -> None:
+    draft.change(turned=None)
 
 
 def show_reading(shot: Shot, reading: "PhotoReading", word: str) -> None:

@@ -28,7 +28,7 @@ _BOWLS = (1, 2, 3, 4)
 def show() -> None:
     """The screen: targets first; once a plan is asked for, the plan."""
     visit = draft.current()
-    reading = kept.reading(visit.before) if visit.before and visit.before.zones else None
+    reading = kept.reading_before(visit) if visit.before and visit.before.zones else None
     if reading is None or not reading.zones:
         st.title("Targets and plan")
         st.markdown("No zone is read yet. Steps 1 to 3 read them.")

@@ -54,6 +54,24 @@ def test_every_reading_stands_with_its_interval_and_with_what_it_rests_on(demo: 
     assert sum("How do you know?" in box.label for box in page.expander) == 4
 
 
+def test_second_photograph_turned_under_the_lamp_is_read_together_with_the_first(
+    screens: AppTest, forward: Forward
+) -> None:
+    page = forward(upload(screens, "head.jpg", (SAMPLES / "head.jpg").read_bytes()), 1)
+    zones = [(f"head_zones.{end}", (SAMPLES / f"head_zones.{end}").read_bytes(), kind)
+             for end, kind in (("json", "application/json"), ("png", "image/png"))]  # fmt: skip
+    page = page.file_uploader(key="before_zone_file_0").set_value(zones).run()
+    page = forward(page.button(key="before_use_file").click().run(), 1)
+    alone = words(page)
+    photo = ("turned.jpg", (SAMPLES / "head_turned.jpg").read_bytes(), "image/jpeg")
+    page = page.file_uploader(key="turned_photo_1").set_value(photo).run()
+    page = page.button(key="outlines_for_turned").click().run()
+    assert "2 photos together" in words(page)
+    assert "2 photos together" not in alone
+    page = page.button(key="turned_out").click().run()
+    assert "2 photos together" not in words(page)
+
+
 @pytest.mark.parametrize(
     ("name", "content"),
     [
