@@ -14,7 +14,7 @@ from estimator.toning.reach import levels_to_lift
 from estimator.toning.shades import Family, Shade, ShadeKind, Shelf
 from estimator.toning.sharing import LEFT_ALONE, IntArray, Sharing, share_bowls
 from estimator.toning.targets import TONES, target_region
-from estimator.toning.timing import haste_of, strength_steps
+from estimator.toning.timing import haste_of, strength_steps, usual_uptake
 from estimator.toning.weighing import DRAWS_TO_WEIGH, Aim, Recipes, draws_of, weigh_recipes
 from estimator.toning.writing_out import Dose, Mix, ZoneWork, plan_notes, write_bowl, write_zone
 
@@ -34,10 +34,12 @@ class _Tray:
         rows, parts = self.recipes.shade_rows[row], self.recipes.parts[row]
         clear = int(self.recipes.clear_parts[row])
         named = [(self.shades[shade].name, int(count)) for shade, count in zip(rows, parts, strict=True) if count]
+        each = parts[:, None] * self.added[rows] / (parts.sum() + clear)
+        of_shade = {self.shades[shade].name: row for shade, row, count in zip(rows, each, parts, strict=True) if count}
         if self.clear and clear:
             named.append((self.clear.name, clear))
         named.sort(key=lambda part: -part[1])
-        return Mix(tuple(named), parts @ self.added[rows] / (parts.sum() + clear), self.rule)
+        return Mix(tuple(named), each.sum(axis=0), self.rule, of_shade)
 
 
 def plan_bowls(requests: tuple[ZoneRequest, ...], shelf: Shelf, settings: PlanSettings | None = None) -> Plan:
@@ -94,7 +96,7 @@ def _zone(request: ZoneRequest) -> ZoneWork:
     own = float(request.lab_d65[0])
     aimed = np.array([own, *tone.ab_at(own)]) if lift else region.centre_lab_d65
     lab, covariance = np.asarray(request.lab_d65, np.float64), np.asarray(request.covariance, np.float64)
-    return ZoneWork(request, region, Aim(lab, covariance, aimed, not lift))
+    return ZoneWork(request, region, Aim(lab, covariance, aimed, not lift, uptake=request.uptake or usual_uptake()))
 
 
 def _trays(shelf: Shelf, zones: tuple[ZoneWork, ...], settings: PlanSettings) -> tuple[_Tray, ...]:
@@ -129,7 +131,7 @@ def _tray(
 
 def _hasty(zone: ZoneWork, rule: MixingRule, settings: PlanSettings) -> Aim:
     """The zone's aim with what it costs to be done within a few minutes."""
-    haste = haste_of(rule.full_minutes, zone.request.hair.porosity)
+    haste = haste_of(rule.full_minutes, zone.request.hair.porosity, zone.aim.uptake.rate)
     return replace(zone.aim, step_price=settings.haste_price * haste)
 
 

@@ -33,7 +33,8 @@ def shelf_absorption(shelf: Shelf) -> ShelfAbsorption:
     """Absorption of each shade on a shelf, from what it does to the shelf's white hair."""
     colours = tuple(shade.lab_d65_on_white for shade in shelf.shades)
     names = tuple(shade.name for shade in shelf.shades)
-    return ShelfAbsorption(names, _added_to_white(colours, shelf.white_lab_d65))
+    learned = np.array([[shade.strength] for shade in shelf.shades])
+    return ShelfAbsorption(names, learned * _added_to_white(colours, shelf.white_lab_d65))
 
 
 @lru_cache(maxsize=32)

@@ -11,6 +11,7 @@ from estimator.scale.appearance import Level, Warmth
 from estimator.toning.peroxide import LIFT_STARTS_AT_VOLUME, PeroxideStrength
 from estimator.toning.shades import ShadeKind
 from estimator.toning.targets import Target
+from estimator.toning.uptake import Uptake, UptakeBasis
 
 MOST_ZONES = 24
 MOST_BOWLS = 12
@@ -69,6 +70,7 @@ class ZoneRequest:
     """One zone to tone: how it reads now, and what it shall become.
 
     lab_d65, covariance : Of the reading. float64, shapes (3,) and (3, 3).
+    uptake : What a strand trial or earlier results tell of this hair; None for common practice.
     """
 
     zone: str
@@ -78,6 +80,7 @@ class ZoneRequest:
     warmth: Warmth
     target: Target
     hair: HairFacts = HairFacts()
+    uptake: Uptake | None = None
 
     def __post_init__(self) -> None:
         if np.shape(self.lab_d65) != (3,) or np.shape(self.covariance) != (3, 3):
@@ -165,6 +168,7 @@ class ZonePlan:
     if_left_longer : One sentence, from the same prediction with more dye.
     out_of_reach : Empty where the target can be reached.
     nearest_text : The nearest tone that can be reached, in words; "" where the target can be.
+    rests_on : What uptake and minutes rest on.
     """
 
     zone: str
@@ -188,6 +192,7 @@ class ZonePlan:
     out_of_reach: tuple[Reason, ...] = ()
     nearest_text: str = ""
     notes: tuple[str, ...] = ()
+    rests_on: UptakeBasis = UptakeBasis.COMMON_PRACTICE
 
 
 @dataclass(frozen=True)

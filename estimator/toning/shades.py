@@ -47,6 +47,7 @@ class Shade:
     price_per_tube : In the salon's own currency; None where nobody entered it.
     tube_grams : Contents of a tube or bottle. [g]; None where nobody entered it.
     demo : Invented, for demonstration.
+    strength : Factor on its dye that results have taught; 1 where nothing was learned.
     """
 
     name: str
@@ -57,6 +58,7 @@ class Shade:
     price_per_tube: float | None = None
     tube_grams: float | None = None
     demo: bool = False
+    strength: float = 1.0
 
     @property
     def price_per_gram(self) -> float | None:

@@ -8,6 +8,7 @@ import numpy as np
 from calibration.colourspaces import FloatArray
 from estimator.toning.grams import toning_table
 from estimator.toning.plan import Porosity
+from estimator.toning.uptake import DIFFUSION_RATE, Uptake
 
 
 @dataclass(frozen=True)
@@ -30,29 +31,41 @@ def uptake_sd() -> float:
     return float(toning_table("timing")["uptake"]["sd_share"])
 
 
-def minutes_for(strength: float, full_minutes: float, porosity: Porosity) -> float:
-    """Minutes until this share of the full dye is in. [min]"""
+def usual_uptake() -> Uptake:
+    """What is expected of hair of which nothing is known but its porosity."""
+    return Uptake(1.0, uptake_sd())
+
+
+def minutes_for(strength: float, full_minutes: float, porosity: Porosity, rate: float = DIFFUSION_RATE) -> float:
+    """Minutes until this share of the full dye is in, where dye goes in as minutes to the power of `rate`. [min]"""
     rows = {row["word"]: float(row["minutes_times"]) for row in toning_table("timing")["porosity"]}
-    return full_minutes * strength**2 * rows[porosity]
+    return float(full_minutes * strength ** (1 / rate) * rows[porosity])
 
 
-def haste_of(full_minutes: float, porosity: Porosity) -> FloatArray:
+def haste_of(full_minutes: float, porosity: Porosity, rate: float = DIFFUSION_RATE) -> FloatArray:
     """How often the minutes of each of strength_steps() are halved below the comfortable time. shape (steps,)."""
-    minutes = [minutes_for(strength, full_minutes, porosity) for strength in strength_steps()]
+    minutes = [minutes_for(strength, full_minutes, porosity, rate) for strength in strength_steps()]
     return np.maximum(0.0, np.log2(comfortable_minutes() / np.array(minutes)))
 
 
-def strength_after(minutes: float, full_minutes: float, porosity: Porosity) -> float:
+def strength_after(minutes: float, full_minutes: float, porosity: Porosity, rate: float = DIFFUSION_RATE) -> float:
     """Share of the full dye after so many minutes: the reverse of `minutes_for`."""
-    return math.sqrt(minutes / minutes_for(1.0, full_minutes, porosity))
+    return math.pow(minutes / minutes_for(1.0, full_minutes, porosity), rate)
 
 
-def timing_of(strength: float, full_minutes: float, porosity: Porosity, level: float) -> Timing:
-    """Minutes and checks for a zone of this level, as it is before toning."""
+def timing_of(
+    strength: float, full_minutes: float, porosity: Porosity, level: float, known: Uptake | None = None
+) -> Timing:
+    """Minutes and checks for a zone of this level, as it is before toning.
+
+    known : Where its sd is smaller than usual, the window of minutes is narrower by as much.
+    """
+    known = known or usual_uptake()
     uptake, checks = toning_table("timing")["uptake"], toning_table("timing")["checks"]
-    minutes = minutes_for(strength, full_minutes, porosity)
-    high = min(max(minutes * uptake["latest_share"], uptake["shortest_minutes"]), outer_minutes())
-    low = min(max(minutes * uptake["earliest_share"], uptake["shortest_minutes"]), high)
+    minutes = minutes_for(strength, full_minutes, porosity, known.rate)
+    doubt = min(known.sd / known.mean / uptake_sd(), 1.0)
+    high = min(max(minutes * uptake["latest_share"] ** doubt, uptake["shortest_minutes"]), outer_minutes())
+    low = min(max(minutes * uptake["earliest_share"] ** doubt, uptake["shortest_minutes"]), high)
     pale = level >= checks["pale_from_level"]
     soon = pale or porosity in (Porosity.HIGH, Porosity.UNEVEN)
     return Timing(

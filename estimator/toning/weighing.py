@@ -12,7 +12,8 @@ from estimator.toning.mixing import Hair, hair_of
 from estimator.toning.plan import PlanSettings
 from estimator.toning.recipes import Directions, dilutions, directions, expected_delta_e_2000, first_look
 from estimator.toning.sharing import undominated
-from estimator.toning.timing import strength_steps, uptake_sd
+from estimator.toning.timing import strength_steps, usual_uptake
+from estimator.toning.uptake import Uptake
 
 IntArray = NDArray[np.int64]
 
@@ -37,6 +38,7 @@ class Aim:
 
     target_lab_d65 : What it is to read. shared : It takes part in the sharing of bowls.
     step_price : What each of strength_steps() costs in this zone. [ΔE2000], shape (steps,)
+    uptake : How much dye it is expected to take.
     """
 
     lab_d65: FloatArray
@@ -44,6 +46,7 @@ class Aim:
     target_lab_d65: FloatArray
     shared: bool
     step_price: FloatArray = field(default_factory=lambda: np.zeros(len(strength_steps())))
+    uptake: Uptake = field(default_factory=usual_uptake)
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,7 +114,7 @@ def draws_of(aim: Aim, count: int) -> tuple[Hair, FloatArray, FloatArray]:
     values, vectors = np.linalg.eigh(aim.covariance)
     half = vectors * np.sqrt(np.maximum(values, 0.0))
     hair = hair_of(aim.lab_d65 + normal[:, :3] @ half.T)
-    uptake = np.maximum(1 + uptake_sd() * normal[:, 3], LEAST_UPTAKE)
+    uptake = np.maximum(aim.uptake.mean + aim.uptake.sd * normal[:, 3], LEAST_UPTAKE * aim.uptake.mean)
     return hair, uptake, normal[:, 4:] * MODEL_LAB_SD
 
 

@@ -1,5 +1,6 @@
 """Bowls and zones written out: grams, minutes, the predicted result with its spread, and what to know about it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +22,8 @@ from estimator.toning.reach import left_longer, levels_to_lift, nearest_in_words
 from estimator.toning.shades import ShadeKind, Shelf
 from estimator.toning.targets import TargetRegion
 from estimator.toning.timing import Timing, comfortable_minutes, minutes_for, outer_minutes, strength_after, timing_of
-from estimator.toning.weighing import DRAWS_TO_TELL, Aim, draws_of
+from estimator.toning.uptake import UptakeBasis
+from estimator.toning.weighing import DRAWS_TO_TELL, MODEL_LAB_SD, Aim, draws_of
 
 # The warning about leaving it on looks at the outer limit, or at twice the planned minutes where that is more.
 LONGER_TIMES = 2.0
@@ -41,11 +43,15 @@ class ZoneWork:
 
 @dataclass(frozen=True, eq=False)
 class Mix:
-    """One recipe: named parts with clear among them, its K/S at full strength, and how its kind is mixed."""
+    """One recipe: named parts with clear among them, its K/S at full strength, and how its kind is mixed.
+
+    of_shade : What each shade but clear adds to that K/S.
+    """
 
     parts: tuple[tuple[str, int], ...]
     added: FloatArray
     rule: MixingRule
+    of_shade: Mapping[str, FloatArray]
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,15 +69,15 @@ def write_zone(zone: ZoneWork, dose: Dose | None, nearest: Dose, named: set[str]
     dose : None where it is left as it is. nearest : the best that could be had for it.
     named : Names of all zones of the plan.
     """
-    request = zone.request
-    added = dose.strength * dose.mix.added if dose else np.zeros_like(nearest.mix.added)
+    request, uptake = zone.request, zone.aim.uptake
+    added = uptake.mean * dose.strength * dose.mix.added if dose else np.zeros_like(nearest.mix.added)
     now = hair_of(zone.aim.lab_d65)
     predicted = now.with_dye(added)[0]
-    results = _possible_results(zone.aim, added, dose is not None)
+    results = _possible_results(zone.aim, dose)
     covariance = np.cov(results.T)
-    best = now.with_dye(nearest.strength * nearest.mix.added)[0]
+    best = now.with_dye(uptake.mean * nearest.strength * nearest.mix.added)[0]
     reasons = reasons_out_of_reach(request, best, zone.region, float(delta_e_2000(best, zone.aim.target_lab_d65)))
-    timing = _timing(request, dose)
+    timing = _timing(zone, dose)
     return ZonePlan(
         zone=request.zone,
         bowl_number=dose.bowl_number if dose else None,
@@ -90,34 +96,55 @@ def write_zone(zone: ZoneWork, dose: Dose | None, nearest: Dose, named: set[str]
         minutes_high=timing.minutes_high,
         first_check_minutes=timing.first_check_minutes,
         check_every_minutes=timing.check_every_minutes,
-        if_left_longer=_if_left_longer(request, now, dose) if dose else "",
+        if_left_longer=_if_left_longer(zone, now, dose) if dose else "",
         out_of_reach=reasons,
         nearest_text=nearest_in_words(best) if reasons else "",
         notes=_zone_notes(zone, dose, predicted, best),
+        rests_on=uptake.basis,
     )
 
 
-def _possible_results(aim: Aim, added: FloatArray, dyed: bool) -> FloatArray:
+def _possible_results(aim: Aim, dose: Dose | None) -> FloatArray:
     """Colours that the zone may have afterwards, evenly drawn. shape (draws, 3)."""
     hair, uptake, scatter = draws_of(aim, DRAWS_TO_TELL)
-    if not dyed:
+    if dose is None:
         return hair.lab_d65
-    results: FloatArray = hair.with_dye(uptake[:, None] * added) + scatter
+    if aim.uptake.knows(dose.mix.of_shade):
+        added = aim.uptake.mean * dose.strength * dose.mix.added
+        spread = np.linalg.cholesky(np.diag(MODEL_LAB_SD**2) + _spread_by_shade(aim, dose))
+        known: FloatArray = hair.with_dye(added) + (scatter / MODEL_LAB_SD) @ spread.T
+        return known
+    results: FloatArray = hair.with_dye(uptake[:, None] * dose.strength * dose.mix.added) + scatter
     return results
 
 
-def _timing(request: ZoneRequest, dose: Dose | None) -> Timing:
+def _spread_by_shade(aim: Aim, dose: Dose) -> FloatArray:
+    """Covariance of the result that comes from not knowing the dose of each shade. shape (3, 3)."""
+    assert aim.uptake.by_shade is not None
+    names = tuple(dose.mix.of_shade)
+    step = 0.05
+    times = aim.uptake.mean * dose.strength
+    each = step * times * np.array([dose.mix.of_shade[name] for name in names])
+    ends = hair_of(aim.lab_d65).with_dye(times * dose.mix.added + np.concatenate([each, -each]))
+    slope = (ends[: len(names)] - ends[len(names) :]) / (2 * step)
+    spread: FloatArray = slope.T @ aim.uptake.by_shade.of(names) @ slope
+    return spread
+
+
+def _timing(zone: ZoneWork, dose: Dose | None) -> Timing:
     if dose is None:
         return Timing(0.0, 0.0, 0.0, 0.0)
-    return timing_of(dose.strength, dose.mix.rule.full_minutes, request.hair.porosity, request.level.level)
+    request, rule = zone.request, dose.mix.rule
+    return timing_of(dose.strength, rule.full_minutes, request.hair.porosity, request.level.level, zone.aim.uptake)
 
 
-def _if_left_longer(request: ZoneRequest, now: Hair, dose: Dose) -> str:
-    full_minutes, porosity = dose.mix.rule.full_minutes, request.hair.porosity
-    minutes = max(outer_minutes(), LONGER_TIMES * minutes_for(dose.strength, full_minutes, porosity))
-    longer = strength_after(minutes, full_minutes, porosity)
-    planned = now.with_dye(dose.strength * dose.mix.added)[0]
-    return left_longer(minutes, planned, now.with_dye(longer * dose.mix.added)[0])
+def _if_left_longer(zone: ZoneWork, now: Hair, dose: Dose) -> str:
+    full_minutes, porosity = dose.mix.rule.full_minutes, zone.request.hair.porosity
+    mean, rate = zone.aim.uptake.mean, zone.aim.uptake.rate
+    minutes = max(outer_minutes(), LONGER_TIMES * minutes_for(dose.strength, full_minutes, porosity, rate))
+    longer = strength_after(minutes, full_minutes, porosity, rate)
+    planned = now.with_dye(mean * dose.strength * dose.mix.added)[0]
+    return left_longer(minutes, planned, now.with_dye(mean * longer * dose.mix.added)[0])
 
 
 def _zone_notes(zone: ZoneWork, dose: Dose | None, predicted: FloatArray, best: FloatArray) -> tuple[str, ...]:
@@ -127,7 +154,7 @@ def _zone_notes(zone: ZoneWork, dose: Dose | None, predicted: FloatArray, best: 
     reached, within_reach = delta_e_2000(np.array([predicted, best]), zone.aim.target_lab_d65)
     if zone.aim.shared and reached - within_reach > OWN_BOWL_GAINS:
         notes.append(f"A bowl of its own would bring it nearer: {nearest_in_words(best)}.")
-    if dose and _timing(request, dose).minutes_high < comfortable_minutes():
+    if dose and _timing(zone, dose).minutes_high < comfortable_minutes():
         notes.append("It takes colour within minutes here: put it on last and stay with it.")
     exact = np.zeros((3, 3))
     costs = level_of_colour(zone.aim.lab_d65, exact).level - level_of_colour(predicted, exact).level
@@ -184,8 +211,19 @@ def plan_notes(bowls: tuple[Bowl, ...], zones: tuple[ZonePlan, ...], shelf: Shel
             "Ratios, grams, developer and minutes follow common practice; how far the dye goes in with time is an "
             "assumption. The maker's instructions stand above them."
         )
+        notes.extend(_what_uptake_rests_on(zones))
     if any(shade.kind is ShadeKind.PERMANENT for shade in shelf.shades):
         notes.append("Permanent shades were left out: they are no toner for lightened hair.")
     if any(zone.out_of_reach for zone in zones):
         notes.append("Some targets are out of reach; the reasons stand at their zones.")
     return tuple(notes)
+
+
+def _what_uptake_rests_on(zones: tuple[ZonePlan, ...]) -> list[str]:
+    dyed = [zone for zone in zones if zone.bowl_number is not None]
+    known = [basis for basis in UptakeBasis if basis is not UptakeBasis.COMMON_PRACTICE]
+    return [
+        f"Uptake and minutes rest on {basis}: {', '.join(named)}."
+        for basis in known
+        if (named := [zone.zone for zone in dyed if zone.rests_on is basis])
+    ]
