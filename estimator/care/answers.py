@@ -18,6 +18,7 @@ class Answer:
     what : What was done and what came of it.
     strength_volume : Developer that was tested; None for a doctor's word.
     place : Where on the head; "" for a doctor's word.
+    zone : The zone whose finding it answers; "" for a finding of the whole head.
     """
 
     code: str
@@ -26,6 +27,7 @@ class Answer:
     what: str
     strength_volume: float | None = None
     place: str = ""
+    zone: str = ""
 
     def __post_init__(self) -> None:
         if not (self.who.strip() and self.what.strip()):

@@ -7,7 +7,7 @@ from itertools import groupby
 from estimator.care.cautions import Caution, first_aid, standing_order, usual_cautions
 from estimator.care.expressions import Kind
 from estimator.care.questions import PLAN_FIGURES, QUESTIONS, FactSpec, Question
-from estimator.care.rules import Rule, load_rules
+from estimator.care.rules import About, Rule, load_rules
 
 _HEAD = """# Rules of care
 
@@ -26,15 +26,21 @@ Change the tables, not this page. Sources are keys of [sources.md](sources.md).
   finding `answer-missing` names what to ask (our assumption). Where only a caution hangs on it, one line
   `answer-open` says so.
 - "Nobody knows with what" is an answer and has rules of its own; it is not the same as an open question.
-- Where a fact differs from zone to zone, the worst zone counts.
+- Zones may differ: what is marked "by zone" below may be answered for one zone otherwise than for the head (a broken
+  crown, relaxed ends, natural roots). Rules "of a zone" look at each zone, and their stop withholds that zone's plan
+  alone. Rules "of the head" speak of the whole person, law, skin, allergy and metal among them: they look at every
+  zone, and their stop withholds everything. Metal counts for the head because the rinse carries peroxide over all of
+  it (our assumption). Hair that was never relaxed still lies beside hair that was, and keeps that caution.
+- A finding that all zones share is told once, of the head.
 - Rules only ever make a verdict stricter, so a limit from memory, or one of our own, never opens anything.
 
 ## Answers
 
 A test-first finding is answered, never switched off. The named test is written down with name, day, place and strength,
 or the doctor's word with name and day. A test counts for 30 days (our assumption) and for its strength or less. The
-finding is then a caution and stays in the report. Only rules marked "a doctor" or "a written test" are answered like
-this. The others change when the facts change: a patch test made and read, a weaker developer, a strand test passed.
+finding is then a caution and stays in the report. An answer covers the zone that it names, or the head where it names
+none. Only rules marked "a doctor" or "a written test" are answered like this. The others change when the facts change:
+a patch test made and read, a weaker developer, a strand test passed.
 
 No note opens a stop. Those marked "no signature" stand for law or injury. First aid is never behind a stop.
 
@@ -66,7 +72,7 @@ def _table(head: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> str:
 
 
 def _topic(topic: str, rules: list[Rule]) -> str:
-    head = ("code", "verdict", "when", "what it says", "what to do", "severity", "opened by", "sources")
+    head = ("code", "verdict", "of", "when", "what it says", "what to do", "severity", "opened by", "sources")
     return f"### {topic[0].upper()}{topic[1:]}\n\n" + _table(head, (_rule_row(rule) for rule in rules))
 
 
@@ -75,6 +81,7 @@ def _rule_row(rule: Rule) -> tuple[str, ...]:
     return (
         f"`{rule.code}`",
         str(rule.verdict),
+        f"the {rule.about}" if rule.about is About.HEAD else "a zone",
         f"`{rule.when.text}`",
         rule.message,
         rule.remedy,
@@ -89,14 +96,14 @@ def _caution_rows(cautions: tuple[Caution, ...]) -> str:
 
 
 def _question_rows(questions: tuple[Question, ...]) -> str:
-    head = ("fact", "question", "allowed", "needed if", "why", "at the chair", "sources")
+    head = ("fact", "question", "allowed", "needed if", "why", "at the chair", "by zone", "sources")
     return _table(head, (_question_row(question) for question in questions))
 
 
 def _question_row(question: Question) -> tuple[str, ...]:
     needed_if = f"`{question.needed_if.text}`" if question.needed_if else "always"
-    at_chair = "yes" if question.at_chair else ""
-    cells = (f"`{question.fact}`", question.text, _allowed(question), needed_if, question.why, at_chair)
+    told = tuple("yes" if yes else "" for yes in (question.at_chair, question.by_zone))
+    cells = (f"`{question.fact}`", question.text, _allowed(question), needed_if, question.why, *told)
     return (*cells, ", ".join(question.sources))
 
 

@@ -6,8 +6,9 @@ from itertools import groupby
 from estimator.care.cautions import Caution, standing_order, usual_cautions
 from estimator.care.expressions import Kind
 from estimator.care.facts import Facts
-from estimator.care.questions import QUESTIONS, Question
+from estimator.care.questions import QUESTIONS, ZONE_QUESTIONS, Question
 from estimator.care.unknown import UNKNOWN
+from estimator.care.zoned_facts import ZonedFacts
 
 NOT_KNOWN = str(UNKNOWN)
 SIGNATURES = ("Client", "Guardian, where the client is under 18", "Colourist", "Date")
@@ -24,6 +25,7 @@ class FormQuestion:
     unit : Behind the line for a number; "" with boxes.
     only_if : Whether it only counts for some plans or earlier answers. why : Why it is asked.
     ticked : Boxes that an answer ticks. written : The number that stands on the line; "" where none is known.
+    by_zone : May be answered for one zone otherwise than for the head.
     """
 
     fact: str
@@ -35,6 +37,7 @@ class FormQuestion:
     why: str
     ticked: tuple[str, ...] = ()
     written: str = ""
+    by_zone: bool = False
 
 
 @dataclass(frozen=True)
@@ -46,24 +49,44 @@ class FormSection:
 
 
 @dataclass(frozen=True)
+class FormZone:
+    """What one zone has otherwise than the head. zone : "" where a hand will write its name."""
+
+    zone: str
+    questions: tuple[FormQuestion, ...]
+
+
+@dataclass(frozen=True)
 class ConsultationForm:
-    """The whole form."""
+    """The whole form. zones : The questions that zones may answer otherwise, once for each zone that does."""
 
     title: str
     standing_order: str
     medical_note: str
     sections: tuple[FormSection, ...]
+    zones: tuple[FormZone, ...]
     cautions: tuple[Caution, ...]
     signatures: tuple[str, ...]
 
 
-def consultation_form(facts: Facts | None = None) -> ConsultationForm:
-    """The form, empty, or with what is known of a client filled in."""
+def consultation_form(zoned: ZonedFacts | None = None) -> ConsultationForm:
+    """The form, empty, or with what is known of a client and of each zone filled in; one more zone stays open."""
+    facts = zoned.head if zoned is not None else None
     sections = tuple(
         FormSection(topic[0].upper() + topic[1:], tuple(_on_paper(question, facts) for question in questions))
         for topic, questions in groupby(_by_topic(), key=lambda question: question.topic)
     )
-    return ConsultationForm("Consultation", standing_order(), MEDICAL_NOTE, sections, usual_cautions(), SIGNATURES)
+    named = tuple(_zone_on_paper(zoned, zone) for zone in zoned.own) if zoned is not None else ()
+    zones = (*named, FormZone("", tuple(_on_paper(question, None) for question in ZONE_QUESTIONS)))
+    cautions = usual_cautions()
+    return ConsultationForm("Consultation", standing_order(), MEDICAL_NOTE, sections, zones, cautions, SIGNATURES)
+
+
+def _zone_on_paper(zoned: ZonedFacts, zone: str) -> FormZone:
+    """Only what the zone has otherwise: all else stands under the head."""
+    own = zoned.own_values(zone)
+    stated = zoned.head.with_answers(zoned.own[zone])
+    return FormZone(zone, tuple(_on_paper(question, stated) for question in ZONE_QUESTIONS if question.fact in own))
 
 
 def _by_topic() -> list[Question]:
@@ -84,6 +107,7 @@ def _on_paper(question: Question, facts: Facts | None) -> FormQuestion:
         why=question.why,
         ticked=ticked,
         written=written,
+        by_zone=question.by_zone,
     )
 
 

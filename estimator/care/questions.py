@@ -85,6 +85,7 @@ class Question(FactSpec):
     if_not_needed : What an open answer counts as once `needed_if` is a no; UNKNOWN: it stays open.
     why : Why it is asked, in a sentence to say aloud.
     at_chair : Asked at the chair in the first two minutes.
+    by_zone : May be answered for one zone otherwise than for the head; a question without it is of the whole person.
     """
 
     topic: str
@@ -96,6 +97,7 @@ class Question(FactSpec):
     why: str
     sources: tuple[str, ...]
     at_chair: bool = False
+    by_zone: bool = False
 
     def is_needed(self, facts: Mapping[str, Value]) -> bool:
         """Whether to ask it now: it counts, or it may still count for a plan whose figures are open.
@@ -143,7 +145,9 @@ def _read_figure(row: Mapping[str, Any]) -> FactSpec:
 
 def _read_question(row: Mapping[str, Any], known: Mapping[str, Holds], asked: frozenset[str]) -> Question:
     needed_if = None if row["needed_if"] == "always" else read_expression(row["needed_if"], known)
-    rest = {key: row[key] for key in ("topic", "text", "never", "why", "at_chair", "if_not_needed") if key in row}
+    rest = {
+        key: row[key] for key in ("topic", "text", "never", "why", "at_chair", "by_zone", "if_not_needed") if key in row
+    }
     hangs_on = frozenset() if needed_if is None else needed_if.names & asked
     fields = _spec_fields(row, UNKNOWN) | rest
     return Question(**fields, needed_if=needed_if, hangs_on=hangs_on, sources=read_sources(row))
@@ -207,5 +211,15 @@ FACT_TABLE = read_fact_table((TABLES / "questions.toml").read_text("utf-8"))
 QUESTIONS = FACT_TABLE.questions
 PLAN_FIGURES = FACT_TABLE.plan_figures
 FIRST_QUESTIONS = tuple(question for question in QUESTIONS if question.at_chair)
+ZONE_QUESTIONS = tuple(question for question in QUESTIONS if question.by_zone)
 
-__all__ = ["FACT_TABLE", "FIRST_QUESTIONS", "PLAN_FIGURES", "QUESTIONS", "FactSpec", "Question", "Unknown"]
+__all__ = [
+    "FACT_TABLE",
+    "FIRST_QUESTIONS",
+    "PLAN_FIGURES",
+    "QUESTIONS",
+    "ZONE_QUESTIONS",
+    "FactSpec",
+    "Question",
+    "Unknown",
+]

@@ -19,11 +19,13 @@ from estimator.care.verdicts import CareFinding, CareVerdict, CareWord, verdict_
 from estimator.errors import BadInputError
 
 __all__ = [
+    "About",
     "AnsweredBy",
     "CareFinding",
     "CareVerdict",
     "CareWord",
     "Rule",
+    "answered",
     "judge",
     "judge_with_answers",
     "load_rules",
@@ -31,7 +33,15 @@ __all__ = [
     "open_questions",
     "planned_volume",
     "read_rules",
+    "refuse_answers",
 ]
+
+
+class About(StrEnum):
+    """Whom a rule speaks of: one zone's hair, whose plan it then withholds alone, or the whole person."""
+
+    HEAD = "head"
+    ZONE = "zone"
 
 
 class AnsweredBy(StrEnum):
@@ -47,6 +57,7 @@ class Rule:
     """One row of tables/rules.toml.
 
     no_signature : Nobody's word opens it; only changed facts do.
+    about : "zone" only where every fact that it looks at may differ from zone to zone.
     """
 
     code: str
@@ -59,6 +70,7 @@ class Rule:
     sources: tuple[str, ...]
     answered_by: AnsweredBy
     no_signature: bool
+    about: About
 
     def look_at(self, facts: Facts) -> Decision:
         """Whether the rule fires for these facts; undecided where a fact that counts is not known."""
@@ -115,7 +127,16 @@ def _read_rule(row: Mapping[str, Any], known: Mapping[str, Holds]) -> Rule:
         sources=read_sources(row),
         answered_by=answered_by,
         no_signature=row.get("no_signature", False),
+        about=_read_about(row, when, known),
     )
+
+
+def _read_about(row: Mapping[str, Any], when: Expression, known: Mapping[str, Holds]) -> About:
+    about = About(row.get("about", About.HEAD))
+    of_person = [name for name in sorted(when.names) if not getattr(known[name], "by_zone", True)]
+    if about is About.ZONE and of_person:
+        raise CareTableError(f"is about a zone, and looks at {', '.join(of_person)}, which the whole person has.")
+    return about
 
 
 def _check_message(message: str, when: Expression) -> None:
@@ -156,17 +177,26 @@ def judge_with_answers(facts: Facts, answers: tuple[Answer, ...], today: date) -
     An answer that does not cover the plan (weaker strength, too old) leaves its finding as it is and says why.
     Raises BadInputError for an answer to a rule that no answer opens, and for a day still to come.
     """
+    refuse_answers(answers, today)
+    return verdict_from([answered(finding, answers, planned_volume(facts), today) for finding in judge(facts).findings])
+
+
+def refuse_answers(answers: tuple[Answer, ...], today: date) -> None:
+    """Raise BadInputError for an answer to a rule that no answer opens, and for a day still to come."""
     by_code = {rule.code: rule for rule in load_rules()}
-    answer_of = {answer.code: answer for answer in answers}
     for answer in answers:
         _refuse_answer(answer, by_code.get(answer.code), today)
-    findings = []
-    for finding in judge(facts).findings:
-        answer_to = answer_of.get(finding.code)
-        if answer_to is not None:
-            finding = _answered(finding, answer_to, by_code[finding.code], facts, today)
-        findings.append(finding)
-    return verdict_from(findings)
+
+
+def answered(finding: CareFinding, answers: tuple[Answer, ...], volume: float | None, today: date) -> CareFinding:
+    """The finding as a caution where an answer to it, and to its zone, covers a plan with this strongest developer."""
+    answer = next((a for a in answers if (a.code, a.zone) == (finding.code, finding.zone)), None)
+    if answer is None:
+        return finding
+    rule = next(rule for rule in load_rules() if rule.code == finding.code)
+    if rule.answered_by is AnsweredBy.WRITTEN_TEST and (fault := fault_of_test(answer, volume, today)):
+        return replace(finding, message=f"{finding.message} {fault}")
+    return replace(finding, verdict=CareWord.CAUTION, answer=answer)
 
 
 def _refuse_answer(answer: Answer, rule: Rule | None, today: date) -> None:
@@ -178,12 +208,6 @@ def _refuse_answer(answer: Answer, rule: Rule | None, today: date) -> None:
         raise BadInputError(f"'{rule.code}' is not opened by a note; change what it rests on. {rule.remedy}")
     if fault := fault_of_date(answer, today):
         raise BadInputError(fault)
-
-
-def _answered(finding: CareFinding, answer: Answer, rule: Rule, facts: Facts, today: date) -> CareFinding:
-    if rule.answered_by is AnsweredBy.WRITTEN_TEST and (fault := fault_of_test(answer, planned_volume(facts), today)):
-        return replace(finding, message=f"{finding.message} {fault}")
-    return replace(finding, verdict=CareWord.CAUTION, answer=answer)
 
 
 def planned_volume(facts: Facts) -> float | None:

@@ -29,6 +29,7 @@ class CareFinding:
     missing : Names of the facts that nobody has given; empty for a rule that fired.
     rules : Codes of the rules that could not be decided; empty for a rule that fired.
     answer : The answer that turned it into a caution.
+    zone : The zone that it speaks of; "" for the whole head.
     """
 
     code: str
@@ -41,6 +42,7 @@ class CareFinding:
     missing: tuple[str, ...] = ()
     rules: tuple[str, ...] = ()
     answer: Answer | None = None
+    zone: str = ""
 
 
 @dataclass(frozen=True)
@@ -57,8 +59,18 @@ class CareVerdict:
 
     @property
     def is_stop(self) -> bool:
-        """No plan may be mixed."""
+        """A stop stands, for the whole head or for one zone."""
         return self.verdict is CareWord.STOP
+
+    @property
+    def stops_everything(self) -> bool:
+        """A stop of the whole person stands: no plan may be mixed for any zone."""
+        return any(not finding.zone for finding in self.findings_of(CareWord.STOP))
+
+    @property
+    def stopped_zones(self) -> tuple[str, ...]:
+        """Zones that a stop of their own withholds, each once."""
+        return tuple(dict.fromkeys(finding.zone for finding in self.findings_of(CareWord.STOP) if finding.zone))
 
     def findings_of(self, word: CareWord) -> tuple[CareFinding, ...]:
         """The findings with this verdict, the gravest first."""

@@ -7,7 +7,8 @@ import pytest
 from estimator.care.facts import Facts, baseline_facts
 from estimator.care.jurisdictions import limits_of, places, read_limits
 from estimator.care.print_form import NOT_KNOWN, consultation_form
-from estimator.care.questions import QUESTIONS, CareTableError
+from estimator.care.questions import QUESTIONS, ZONE_QUESTIONS, CareTableError
+from estimator.care.zoned_facts import ZonedFacts
 from estimator.toning.peroxide import STRONGEST_VOLUME, PeroxideStrength
 
 
@@ -26,15 +27,23 @@ def test_every_question_stands_on_the_form_once_and_may_stay_open():
 
 def test_answers_are_ticked_or_written_and_open_ones_left_to_the_hand():
     facts = baseline_facts(age_years=41, earlier_colour=frozenset({"box", "henna"}), relaxer_weeks_ago=999)
-    on_form = {q.fact: q for section in consultation_form(facts).sections for q in section.questions}
+    on_form = {q.fact: q for section in consultation_form(ZonedFacts(facts)).sections for q in section.questions}
     assert on_form["age_years"].written == "41"
     assert len(on_form["earlier_colour"].ticked) == 2
     assert on_form["relaxer_weeks_ago"].ticked == ("never",)
     for question in on_form.values():
         assert set(question.ticked) <= set(question.boxes)
-    empty = {q.fact: q for section in consultation_form(Facts()).sections for q in section.questions}
+    empty = {q.fact: q for section in consultation_form(ZonedFacts(Facts())).sections for q in section.questions}
     filled = {fact for fact, question in empty.items() if question.ticked or question.written}
     assert filled <= {"patch_valid_days"}  # a setting of the salon, not an answer
+
+
+def test_the_form_names_each_zone_that_differs_and_leaves_one_open_for_the_hand():
+    zoned = ZonedFacts(baseline_facts(), {"crown": {"breakage": "widespread", "touches_scalp": False}})
+    crown, open_zone = consultation_form(zoned).zones
+    assert (crown.zone, [question.ticked for question in crown.questions]) == ("crown", [("all over",)])
+    assert open_zone.zone == ""
+    assert [question.fact for question in open_zone.questions] == [question.fact for question in ZONE_QUESTIONS]
 
 
 def test_the_form_says_who_stands_above_it_and_keeps_medical_words_short():
