@@ -36,9 +36,10 @@ def _draw_card(rgb8: np.ndarray) -> None:
         rgb8[top : top + PATCH_PX, left : left + PATCH_PX] = colour
 
 
-def zone_polygons() -> dict[str, list[list[int]]]:
-    """Twelve zones of about 300,000 pixels each, away from the card."""
+def zone_polygons(count: int = 12) -> dict[str, list[list[int]]]:
+    """Zones of about 300,000 pixels each, away from the card; beyond twelve they overlap the first ones in part."""
     corners = [(left, top) for top in (100, 700, 1300, 2300) for left in (1500, 2200, 2900)]
+    corners = [*corners, *((left + 250, top + 20) for left, top in corners)][:count]
     return {
         f"zone {number}": [[left, top], [left + 560, top + 10], [left + 540, top + 560], [left + 10, top + 550]]
         for number, (left, top) in enumerate(corners, 1)
