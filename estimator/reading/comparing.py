@@ -50,13 +50,18 @@ def difference(before: ZoneReading, after: ZoneReading) -> ZoneDifference:
 
 
 def _shared(before: ZoneReading, after: ZoneReading) -> FloatArray:
-    """Twice the covariance between the two errors: they share model and hair, each its own scale. shape (3, 3)."""
-    if before.setting is not after.setting or before.strand_pattern is not after.strand_pattern:
-        return np.zeros((3, 3))
-    root_before, root_after = _root(before.shared_covariance), _root(after.shared_covariance)
-    cross = root_before @ root_after.T
+    """Twice the covariance between the two errors. shape (3, 3)."""
+    cross = shared_error(before, after)
     shared: FloatArray = cross + cross.T
     return shared
+
+
+def shared_error(before: ZoneReading, after: ZoneReading) -> FloatArray:
+    """Covariance of the one error with the other: they share model and hair, each its own scale. shape (3, 3)."""
+    if before.setting is not after.setting or before.strand_pattern is not after.strand_pattern:
+        return np.zeros((3, 3))
+    cross: FloatArray = _root(before.shared_covariance) @ _root(after.shared_covariance).T
+    return cross
 
 
 def _root(covariance: FloatArray) -> FloatArray:
