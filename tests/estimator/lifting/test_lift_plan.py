@@ -9,11 +9,15 @@ from estimator.care.facts import Facts, baseline_facts
 from estimator.care.verdicts import CareWord
 from estimator.errors import BadInputError
 from estimator.lifting.additives import additive_step, additive_steps, curl_elongation_percent, curl_text
-from estimator.lifting.lift_plan import Client, LiftPlan, LiftRequest, LiftSettings, ZoneLift, plan_lift
+from estimator.lifting.demarcation import find_lines
+from estimator.lifting.laying import laid_by_word
+from estimator.lifting.lift_plan import Client, LiftPlan, LiftRequest, LiftSettings, ZoneLift
 from estimator.lifting.lift_rules import base_level, place_of, strength_rule, visits_for
 from estimator.lifting.lightener_bowl import mix_of
+from estimator.lifting.planning import plan_lift
 from estimator.lifting.strand import Strand, StrandPoint
 from estimator.lifting.strand_test import judge_strand
+from estimator.reading.zone_reading import ProfilePoint
 from estimator.scale.appearance import Level, Warmth
 from estimator.toning.peroxide import PeroxideStrength
 from estimator.toning.plan import HairFacts
@@ -231,6 +235,57 @@ def test_weakened_hair_gets_the_mildest_mix_allowed_even_where_a_stronger_one_wo
 def test_the_most_careful_rule_holds_where_hair_is_of_two_kinds():
     assert strength_rule(("coarse", "coily"), 6, False).strongest.volume == 20  # coarse alone: 30
     assert strength_rule(("medium", "coily"), 2, False).developer_parts == 2  # medium alone: 1.5
+
+
+# --- zones that differ
+
+
+def test_a_broken_crown_is_withheld_and_the_nape_goes_on():
+    client = Client(baseline_facts(), TODAY, own={"crown": {"breakage": "widespread"}})
+    plan = plan_lift((request("crown"), request("nape")), client)
+    assert plan.hidden == ("crown",)
+    crown, nape = plan.zone("crown"), plan.zone("nape")
+    assert (crown.mix, crown.forecast, crown.most_minutes, crown.curve) == (None, None, None, None)
+    assert nape.mix is not None
+    assert [bowl.zones for bowl in plan.bowls] == [("nape",)]
+    assert plan.care.stopped_zones == ("crown",)
+    assert not plan.care.stops_everything
+    assert any("Keep every mix off crown" in note for note in plan.notes)
+
+
+def test_a_stop_of_the_person_withholds_every_zone_whatever_zones_say():
+    client = Client(baseline_facts(age_years=15), TODAY, own={"crown": {"elasticity": "good"}})
+    plan = plan_lift((request("crown"), request("nape")), client)
+    assert plan.care.stops_everything
+    assert (sorted(plan.hidden), plan.bowls) == (["crown", "nape"], ())
+
+
+# --- lines of demarcation
+
+GREY_STEP = tuple(
+    ProfilePoint((strip + 0.5) / 10, (36.0 if strip < 3 else 55.0, 8.0, 22.0), 0.4) for strip in range(10)
+)  # dark new growth, lightened lengths from 0.3 on: a made profile
+
+
+def lined(**more) -> LiftRequest:
+    return request(lines=find_lines(GREY_STEP), touches_lightened_hair=False, **more)
+
+
+def test_a_mix_up_to_the_line_touches_no_lightened_hair_and_one_over_it_does_whatever_was_said():
+    up_to = one(planned(lined(laid=laid_by_word("up to the line", find_lines(GREY_STEP)))))
+    over = one(planned(lined()))
+    assert "overlap-lightened" not in up_to.care.codes
+    assert up_to.laid.to_share <= 0.3
+    assert "overlap-lightened" in over.care.codes
+    assert [reason.code for reason in over.reasons] == ["line-crossed"]
+
+
+def test_seeing_no_line_is_no_leave_to_lay_a_mix_up_to_it():
+    with pytest.raises(BadInputError, match="no line was found"):
+        laid_by_word("up to the line", ())
+    with pytest.raises(BadInputError, match="write one of"):
+        laid_by_word("somewhere", find_lines(GREY_STEP))
+    assert laid_by_word("whole", ()).whole
 
 
 # --- additives and curl
