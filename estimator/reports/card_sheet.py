@@ -1,21 +1,16 @@
 """The printed card as a PDF: one sheet with discs, markers and a ruler, one page that says how to print and use it."""
 
 import datetime
-import json
-import tempfile
-from importlib.resources import as_file, files
-from pathlib import Path
 from typing import Any
 
 import cv2
 import numpy as np
 
 from calibration.cards.printed_layout import PrintedLayout, Sheet, printed_layout
-from estimator.errors import OutputError
-from estimator.reports.lettering import FONT_FOLDER
+from estimator.reports.typesetting import typeset
 
 MARKER_CELLS = 6  # black rim included
-DRAWN = datetime.datetime(2026, 11, 25, 12, tzinfo=datetime.UTC)  # of the layout: the same card is the same bytes
+DRAWN = datetime.date(2026, 11, 25)  # of the layout: the same card is the same bytes
 
 
 def card_pdf(sheet_key: str) -> bytes:
@@ -26,11 +21,7 @@ def card_pdf(sheet_key: str) -> bytes:
     OutputError : The temporary folder can't be written.
     """
     layout = printed_layout()
-    try:
-        return _typeset(sheet_words(layout, layout.sheet(sheet_key)))
-    except OSError as fault:
-        place = tempfile.gettempdir()
-        raise OutputError(f"The card could not be made: {place} can't be written. Free some space there.") from fault
+    return typeset("printed_card.typ", sheet_words(layout, layout.sheet(sheet_key)), {}, DRAWN)
 
 
 def sheet_words(layout: PrintedLayout, sheet: Sheet) -> dict[str, Any]:
@@ -70,18 +61,3 @@ def _runs(cells: Any) -> list[tuple[int, int]]:
     """Start and length of each run of true cells."""
     edges = np.flatnonzero(np.diff(np.r_[False, cells, False].astype(int)))
     return [(int(start), int(end - start)) for start, end in zip(edges[::2], edges[1::2], strict=True)]
-
-
-def _typeset(words: dict[str, Any]) -> bytes:
-    import typst
-
-    template = files("estimator.reports").joinpath("templates", "printed_card.typ")
-    with tempfile.TemporaryDirectory(prefix="tressmeter-") as folder, as_file(FONT_FOLDER) as font_folder:
-        source = Path(folder) / "printed_card.typ"
-        source.write_bytes(template.read_bytes())
-        fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[str(font_folder)])
-        compiler = typst.Compiler(str(source), root=folder, font_paths=fonts, sys_inputs={"sheet": json.dumps(words)})
-        pdf, warnings = compiler.compile_with_warnings(format="pdf", pdf_standards=["a-2a", "ua-1"], timestamp=DRAWN)
-    if warnings or not isinstance(pdf, bytes):
-        raise RuntimeError(f"The printed card is faulty: {[warning.message for warning in warnings]}")
-    return pdf

@@ -14,6 +14,7 @@ from PIL import Image
 
 from estimator.reports import before_after
 from estimator.reports.drawings import Patch, StripRow, level_strip, swatches
+from estimator.reports.typesetting import laid_out, shipped_fonts
 from tests.estimator.report_samples import CAUTION, SCALE, STOP, care_of, level_of_lightness, visit
 
 PICTURES = Path(__file__).resolve().parent.parent / "pictures"
@@ -26,7 +27,7 @@ def set_drawing(svg):
     import typst
 
     source = b'#set page(width: auto, height: auto, margin: 4pt)\n#image(bytes(sys.inputs.svg), format: "svg")'
-    compiler = typst.Compiler(source, font_paths=before_after._fonts(), sys_inputs={"svg": svg})
+    compiler = typst.Compiler(source, font_paths=shipped_fonts(), sys_inputs={"svg": svg})
     return compiler.compile(format="png", ppi=72)
 
 
@@ -80,4 +81,4 @@ def first_pages(document, folder):
     """The first two pages of the printed form as pictures of 50 dots per inch."""
     sheet = before_after.compose(document)
     words = before_after.printed_words(sheet, document.heading.day)
-    return before_after.laid_out(words, sheet, folder).compile(format="png", ppi=50)[:2]
+    return laid_out(before_after.PRINTED_FORM, words, sheet.pictures, folder).compile(format="png", ppi=50)[:2]

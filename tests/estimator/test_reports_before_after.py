@@ -12,7 +12,7 @@ from PIL import Image
 from calibration.opening import open_photo
 from estimator.care.cautions import first_aid, standing_order, usual_cautions
 from estimator.errors import OutputError
-from estimator.reports import before_after, wording
+from estimator.reports import before_after, typesetting, wording
 from estimator.reports.before_after import render_html, render_pdf
 from estimator.reports.lettering import MISSING, legible, printable, shipped_letters
 from tests.estimator.report_samples import (
@@ -260,9 +260,9 @@ def test_the_printed_form_is_the_same_twice(document, printed):
 
 
 def test_an_unknown_font_is_a_fault_and_never_a_quiet_substitute(document, tmp_path, monkeypatch):
-    source = (before_after.TEMPLATES / "before_after.typ").read_text(encoding="utf-8")
+    source = (typesetting.TEMPLATES / "before_after.typ").read_text(encoding="utf-8")
     (tmp_path / "before_after.typ").write_text(source.replace('"Source Sans Pro"', '"Nowhere Sans"'), encoding="utf-8")
-    monkeypatch.setattr(before_after, "TEMPLATES", tmp_path)
+    monkeypatch.setattr(typesetting, "TEMPLATES", tmp_path)
     with pytest.raises(Exception, match=r"(?i)nowhere sans|could not be displayed"):
         render_pdf(document)
 
@@ -271,7 +271,7 @@ def test_no_room_for_typesetting_is_told_in_a_sentence(document, monkeypatch):
     def no_room(*_, **__):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(before_after.tempfile, "TemporaryDirectory", no_room)
+    monkeypatch.setattr(typesetting.tempfile, "TemporaryDirectory", no_room)
     with pytest.raises(OutputError, match="Free some space"):
         render_pdf(document)
 
@@ -357,7 +357,7 @@ def test_a_name_that_the_letters_do_not_hold_prints_as_squares_and_says_so(docum
 def test_the_letters_counted_as_shipped_are_those_in_the_font():
     from PIL import ImageFont  # outside: FreeType, by way of Pillow
 
-    font = ImageFont.truetype(str(before_after.FONT_FOLDER / "SourceSansPro-Regular.ttf"), 40)
+    font = ImageFont.truetype(str(typesetting.FONT_FOLDER / "SourceSansPro-Regular.ttf"), 40)
     absent = font.getmask("\ufffe")
     for letter in "Aéßłğ€Δ→−≥½":
         assert ord(letter) in shipped_letters()
