@@ -19,6 +19,7 @@ ORDER = (
     "estimator.care",
     "estimator.toning",
     "estimator.lifting",
+    "estimator.feedback",
     "estimator.scene",
     "estimator.scene_rows",
     "estimator.reports",

@@ -1,0 +1,103 @@
+"""The journal of outcomes in its file: read whole, changed by one program at a time, written whole or not at all."""
+
+import os
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO
+from uuid import uuid4
+
+from estimator.errors import BadInputError, OutputError
+from estimator.feedback.journal import Journal, journal_from_text, journal_text
+
+MOST_BYTES = 12_000_000
+WAIT_SECONDS = 5.0
+_BESIDE_THE_SHELF = ".outcomes.jsonl"
+
+
+def journal_beside(shelf: Path) -> Path:
+    """Where the outcomes of a shelf are kept: beside it, under its name."""
+    return shelf.with_name(shelf.stem + _BESIDE_THE_SHELF)
+
+
+@dataclass(frozen=True)
+class JournalStore:
+    """One journal in one file."""
+
+    path: Path
+
+    def load(self) -> Journal:
+        """The journal as it stands; an empty one where there is no file yet. Raises BadInputError."""
+        try:
+            if self.path.stat().st_size > MOST_BYTES:
+                raise BadInputError(f"{self.path.name} is too large for a journal of outcomes. Name another file.")
+            return journal_from_text(self.path.read_text(encoding="utf-8"))
+        except FileNotFoundError:
+            return Journal()
+        except UnicodeDecodeError as problem:
+            raise BadInputError(f"{self.path.name} is no journal of outcomes. Choose another file.") from problem
+        except OSError as problem:
+            raise BadInputError(f"{self.path.name} can't be read ({problem.strerror}). Check its path.") from problem
+
+    def change(self, changed: Callable[[Journal], Journal]) -> Journal:
+        """The journal after `changed`, on disk before it is returned; read anew first, so no page overwrites another.
+
+        Raises BadInputError for a journal that can't be read or a change that is refused, OutputError.
+        """
+        try:
+            self.path.parent.mkdir(parents=True, exist_ok=True)
+            with self._alone():
+                journal = changed(self.load())
+                self._write(journal_text(journal))
+                return journal
+        except OSError as problem:
+            raise OutputError(
+                f"{self.path.name} could not be written ({problem.strerror}); it stands as it was. Free some space, or "
+                "choose another folder."
+            ) from problem
+
+    def _write(self, text: str) -> None:
+        aside = self.path.with_name(f".part-{os.getpid()}-{uuid4().hex[:8]}-{self.path.name}")
+        try:
+            with aside.open("xb") as part:
+                part.write(text.encode("utf-8"))
+                part.flush()
+                os.fsync(part.fileno())
+            aside.replace(self.path)
+        finally:
+            aside.unlink(missing_ok=True)
+
+    @contextmanager
+    def _alone(self) -> Iterator[None]:
+        """Nobody else writes meanwhile. The system lets go of the lock even where the program dies."""
+        with self.path.with_name(f".{self.path.name}.lock").open("a+b") as lock:
+            last = time.monotonic() + WAIT_SECONDS
+            while not _taken(lock):
+                if time.monotonic() > last:
+                    raise OutputError("Another page is writing to the journal and does not end. Try again.")
+                time.sleep(0.02)
+            yield
+
+
+if sys.platform == "win32":  # pragma: no cover
+    import msvcrt
+
+    def _taken(lock: IO[bytes]) -> bool:
+        try:
+            msvcrt.locking(lock.fileno(), msvcrt.LK_NBLCK, 1)
+        except OSError:
+            return False
+        return True
+
+else:
+    import fcntl
+
+    def _taken(lock: IO[bytes]) -> bool:
+        try:
+            fcntl.flock(lock.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            return False
+        return True
