@@ -51,7 +51,7 @@ def plan_bowls(requests: tuple[ZoneRequest, ...], shelf: Shelf, settings: PlanSe
     """
     settings = settings or PlanSettings()
     _check_requests(requests)
-    zones = tuple(_zone(request) for request in sorted(requests, key=_by_colour))
+    zones = tuple(zone_work(request) for request in sorted(requests, key=_by_colour))
     trays = _trays(shelf, zones, settings)
     sharing = _shared(trays, zones, settings)
     numbers = _bowl_numbers(sharing.recipe_of_zone)
@@ -87,7 +87,8 @@ def _by_colour(request: ZoneRequest) -> tuple[float, ...]:
     return (*map(float, request.lab_d65), request.target.level, float(list(TONES).index(request.target.tone)))
 
 
-def _zone(request: ZoneRequest) -> ZoneWork:
+def zone_work(request: ZoneRequest) -> ZoneWork:
+    """The request with the region that counts as reached, and the zone as the search sees it."""
     level, tone = request.target.level, TONES[request.target.tone]
     half_level = (lightness_of_level(level + 0.5) - lightness_of_level(level - 0.5)) / 2
     region = target_region(tone, lightness_of_level(level), half_level)
