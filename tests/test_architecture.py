@@ -22,6 +22,7 @@ ORDER = (
     "estimator.feedback",
     "estimator.scene",
     "estimator.scene_rows",
+    "estimator.records",
     "estimator.reports",
     "estimator.files",
     "estimator.visit",
@@ -47,9 +48,12 @@ INSIDE_CALIBRATION = (
     "calibration.cards",
     "calibration.corrected",
     "calibration.correcting",
+    "calibration.references",
     "calibration.judging",
+    "calibration.ways",
     "calibration.pipeline",
-    "calibration.printed_pipeline",
+    "calibration.measuring_print",
+    "calibration.station",
     "calibration.correction_rows",
 )
 

@@ -1,0 +1,104 @@
+"""The engine: one code for the file in the salon's folder and for a server; faults become sentences."""
+
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from sqlite3 import Connection as SqliteConnection
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
+from sqlalchemy.exc import TimeoutError as PoolTimeoutError
+from sqlalchemy.orm.exc import StaleDataError
+
+from estimator.records.errors import ChangedMeanwhileError, RecordsError
+from estimator.records.place import SalonPlace
+
+WAIT_SECONDS = 30  # for another writer; after that a sentence says so
+SPARE_BYTES = 4_000_000  # left free beside what is written, so that the system itself can still work
+WRITES = "tressmeter_writes"  # an execution option: this transaction will write, so it asks for the lock at once
+
+# FULL: not even a loss of power takes an acknowledged visit. secure_delete: what is erased is written over.
+_PRAGMAS = (
+    f"PRAGMA busy_timeout={WAIT_SECONDS * 1000}",
+    "PRAGMA journal_mode=WAL",
+    "PRAGMA synchronous=FULL",
+    "PRAGMA foreign_keys=ON",
+    "PRAGMA secure_delete=ON",
+    "PRAGMA temp_store=MEMORY",
+)
+
+
+def make_engine(place: SalonPlace) -> Engine:
+    """The engine of a salon's records. Nothing is opened yet."""
+    if place.on_sqlite:
+        engine = create_engine(f"sqlite:///{place.database_file}", connect_args={"timeout": WAIT_SECONDS})
+        event.listen(engine, "connect", _set_up_sqlite)
+        event.listen(engine, "begin", _begin_sqlite)
+        return engine
+    # Each transaction sees one state from its first look to its last, as it does in the file.
+    return create_engine(place.address, pool_pre_ping=True, isolation_level="REPEATABLE READ")
+
+
+def _set_up_sqlite(connection: SqliteConnection, _record: Any) -> None:
+    connection.isolation_level = None  # transactions are begun by us, and so are those that change tables
+    for pragma in _PRAGMAS:
+        connection.execute(pragma)
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    # Without IMMEDIATE a look that turns into a write could find the lock taken by one who wrote in between.
+    writes = connection.get_execution_options().get(WRITES, False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def check_space(place: SalonPlace, needed_bytes: int = 0) -> None:
+    """Refuse to begin what would fill the disk: a database in that state tells no more than "disk I/O error"."""
+    free = shutil.disk_usage(place.folder).free
+    if free < needed_bytes + SPARE_BYTES:
+        raise RecordsError(
+            f"Only {free / 1e6:.0f} MB are free where the records lie, and {(needed_bytes + SPARE_BYTES) / 1e6:.0f} MB "
+            "are needed. Nothing was written; what stood before stands. Free some space, then do it again."
+        )
+
+
+@contextmanager
+def told_plainly() -> Iterator[None]:
+    """Faults of the database become sentences; nothing of a person is in them."""
+    try:
+        yield
+    except StaleDataError as problem:
+        raise ChangedMeanwhileError from problem
+    except (OperationalError, PoolTimeoutError) as problem:
+        raise RecordsError(_sentence(str(problem))) from problem
+    except IntegrityError as problem:
+        if "unique" in str(problem.orig).lower():  # two made the same thing at the same moment
+            raise ChangedMeanwhileError from problem
+        raise RecordsError(_sentence(str(problem.orig))) from problem
+    except DBAPIError as problem:
+        raise RecordsError(_sentence(str(problem))) from problem
+
+
+def _sentence(fault: str) -> str:
+    kept = "Nothing was written; what stood before stands."
+    told = fault.lower()
+    if "locked" in told or "timeout" in told:
+        return f"Another program is writing to the records and does not end. {kept} Close it, then do it again."
+    if "serialize" in told:
+        return str(ChangedMeanwhileError())
+    if "readonly" in told or "read-only" in told:
+        return f"The records can't be written: they are read-only. {kept} Give this user leave to write in the folder."
+    if "full" in told or "disk i/o" in told:
+        return (
+            f"The disk is full, or fails. {kept} Free some space, then do it again; `tressmeter doctor` looks closer."
+        )
+    if "not a database" in told or "malformed" in told:
+        return (
+            "The database file is damaged. Leave the folder as it is, and restore the last backup into a new folder "
+            "with `tressmeter restore`."
+        )
+    if "unable to open" in told:
+        return f"The database file can't be opened. {kept} Check the folder and who may use it."
+    if "connect" in told or "terminat" in told or "closed" in told:
+        return f"The database server does not answer. {kept} Check that it runs and that the address is right."
+    return f"The database refused. {kept} Run `tressmeter doctor`, which says what is wrong."

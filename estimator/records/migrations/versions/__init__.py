@@ -1,0 +1,1 @@
+"""The versions of the tables, in the order of their numbers."""

@@ -1,0 +1,163 @@
+"""Files named by what is in them: written whole or not at all, found again by hash, tidied after a sudden end.
+
+Before a file is written or taken out, a note in `pending` says which; the note goes once the rows are kept. A program
+that dies in between leaves its note, and the next start looks at those files alone, not at a million.
+"""
+
+import hashlib
+import json
+import os
+from collections.abc import Callable, Collection, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from uuid import uuid4
+
+from estimator.records.errors import RecordsError
+from estimator.records.folder_lock import alone, sync_folder, take
+from estimator.records.place import SalonPlace
+
+_PART = ".part-"
+
+
+def hash_of(content: bytes) -> str:
+    """The name of content: its SHA-256 in hexadecimal."""
+    return hashlib.sha256(content).hexdigest()
+
+
+class PhotoFiles:
+    """The files of one salon, in two levels of folders by the first letters of their hash."""
+
+    def __init__(self, place: SalonPlace) -> None:
+        self.place = place
+
+    def path_of(self, sha256: str) -> Path:
+        """Where content of this hash lies, or would lie."""
+        return self.place.photos / sha256[:2] / sha256[2:4] / sha256
+
+    def put(self, content: bytes) -> str:
+        """The hash under which `content` is on the disk now. Raises RecordsError; then nothing half-written is left."""
+        sha256 = hash_of(content)
+        path = self.path_of(sha256)
+        try:
+            if not path.exists():
+                path.parent.mkdir(parents=True, exist_ok=True)
+                write_whole(path, content, sha256)
+        except OSError as problem:
+            raise RecordsError(
+                f"A file could not be written into the records ({problem.strerror}). What stood before stands. "
+                "Free some space, then do it again."
+            ) from problem
+        return sha256
+
+    def get(self, sha256: str) -> bytes:
+        """The content of this hash, checked. Raises RecordsError where it is missing or damaged."""
+        try:
+            content = self.path_of(sha256).read_bytes()
+        except OSError as problem:
+            raise RecordsError(
+                f"The file {sha256[:12]} is missing from the records ({problem.strerror}). Restore it from a backup; "
+                "`tressmeter doctor` lists every such file."
+            ) from problem
+        if hash_of(content) != sha256:
+            raise RecordsError(f"The file {sha256[:12]} is damaged. Restore it from a backup.")
+        return content
+
+    def remove(self, sha256: str) -> bool:
+        """Whether there was such a file to take out."""
+        try:
+            self.path_of(sha256).unlink()
+        except FileNotFoundError:
+            return False
+        sync_folder(self.path_of(sha256).parent)
+        return True
+
+    def all_hashes(self) -> Iterator[str]:
+        """The name of every whole file."""
+        for path in self.place.photos.glob("??/??/*"):
+            if not path.name.startswith(_PART):
+                yield path.name
+
+    def parts(self) -> Iterator[Path]:
+        """Files that were never finished."""
+        yield from self.place.photos.glob(f"??/??/{_PART}*")
+
+    @contextmanager
+    def noted(self, hashes: Collection[str]) -> Iterator[None]:
+        """While inside, a note says that these files are in doubt; it goes only when all went well.
+
+        The note is locked by this program, so nobody takes it for a dead one's. It is written under the lock of
+        `tidy`, so a file that is found here can't be tidied away before the rows are kept.
+        """
+        self.place.pending.mkdir(parents=True, exist_ok=True)
+        note = self.place.pending / f"{uuid4().hex}.json"
+        with note.open("xb") as file:
+            with alone(self._lock):
+                take(file)
+                file.write(json.dumps(sorted(hashes)).encode("ascii"))
+                file.flush()
+                os.fsync(file.fileno())
+                sync_folder(self.place.pending)
+            yield
+            note.unlink(missing_ok=True)
+
+    @property
+    def _lock(self) -> Path:
+        return self.place.pending / ".lock"
+
+    def tidy(self, used: Callable[[Collection[str]], Collection[str]]) -> int:
+        """Finish what programs that died had begun: files in doubt that no row names are taken out. Returns how many.
+
+        used : Which of some hashes a row names.
+        """
+        if not any(self.place.pending.glob("*.json")):
+            return 0
+        with alone(self._lock):
+            held, dead = self._notes()
+            doubted = {sha256 for hashes in dead.values() for sha256 in hashes} - held
+            gone = sum(self.remove(sha256) for sha256 in doubted - set(used(doubted)))
+            for sha256 in doubted:
+                for part in self.path_of(sha256).parent.glob(f"{_PART}{sha256}-*"):
+                    part.unlink(missing_ok=True)
+            for note in dead:
+                note.unlink(missing_ok=True)
+            return gone
+
+    def _notes(self) -> tuple[set[str], dict[Path, list[str]]]:
+        """Hashes that running programs hold, and the notes of dead ones with theirs."""
+        held: set[str] = set()
+        dead: dict[Path, list[str]] = {}
+        for note in self.place.pending.glob("*.json"):
+            try:
+                with note.open("r+b") as file:
+                    if take(file):
+                        dead[note] = _hashes_in(file.read())
+                    else:
+                        held.update(_hashes_in(file.read()))
+            except FileNotFoundError:
+                continue  # its program has just finished
+        return held, dead
+
+
+def _hashes_in(note: bytes) -> list[str]:
+    """The hashes of a note; none where its program died while writing it, before any file."""
+    try:
+        return [str(entry) for entry in json.loads(note)]
+    except ValueError:
+        return []
+
+
+def write_whole(path: Path, content: bytes, mark: str) -> None:
+    """The file at `path`, on the disk with its name before this returns; on any fault the old one stands. OSError.
+
+    mark : Names the unfinished file, so that it can be told whose it was.
+    """
+    aside = path.with_name(f"{_PART}{mark}-{os.getpid()}-{uuid4().hex[:8]}")
+    try:
+        with aside.open("xb") as part:
+            part.write(content)
+            part.flush()
+            os.fsync(part.fileno())
+        aside.replace(path)
+        sync_folder(path.parent)
+    finally:
+        aside.unlink(missing_ok=True)

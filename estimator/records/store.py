@@ -1,0 +1,99 @@
+"""The door to a salon's records: opened, brought up to date and tidied, then asked and written to."""
+
+from collections.abc import Collection
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from functools import cached_property
+
+from sqlalchemy import Engine, select, union_all
+from sqlalchemy.orm import Session
+
+from estimator.records import model
+from estimator.records.changes import looking, undo_last, writing
+from estimator.records.database import make_engine
+from estimator.records.errors import RecordsError
+from estimator.records.migrating import bring_up_to_date
+from estimator.records.photo_files import PhotoFiles
+from estimator.records.place import SalonPlace
+
+
+@dataclass(frozen=True, eq=False)
+class Store:
+    """One salon's records, open. who : The member of staff whose changes these are; "" where nobody said."""
+
+    place: SalonPlace
+    engine: Engine
+    who: str = ""
+
+    @cached_property
+    def files(self) -> PhotoFiles:
+        """Photographs, thumbnails and reports."""
+        return PhotoFiles(self.place)
+
+    def looking(self) -> AbstractContextManager[Session]:
+        """A session that only looks."""
+        return looking(self.engine)
+
+    def writing(self, what: str) -> AbstractContextManager[Session]:
+        """A session whose changes are one change, kept together or not at all."""
+        return writing(self.engine, what, self.who)
+
+    def undo(self) -> str:
+        """Undo the last change; its kind. Raises NotKeptError where there is none."""
+        return undo_last(self.engine, self.who)
+
+    def used(self, hashes: Collection[str]) -> set[str]:
+        """Which of these hashes a row names."""
+        found: set[str] = set()
+        wanted = sorted(hashes)
+        with self.looking() as session:
+            for start in range(0, len(wanted), 500):
+                some = wanted[start : start + 500]
+                found.update(session.scalars(union_all(*(select(c).where(c.in_(some)) for c in FILE_COLUMNS))))
+        return found
+
+    def tidy(self) -> int:
+        """Finish what programs that died had begun; how many files went."""
+        return self.files.tidy(self.used)
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.engine.dispose()
+
+    def __enter__(self) -> "Store":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+
+FILE_COLUMNS = (model.Photo.sha256, model.Photo.thumbnail_sha256, model.Document.sha256)
+
+
+def open_store(place: SalonPlace, who: str = "") -> Store:
+    """The records of a salon; a new folder gets empty ones, older tables are brought up to date.
+
+    Raises
+    ------
+    RecordsError : The folder or the database can't be used; the sentence says why and what to do.
+    """
+    try:
+        place.folder.mkdir(parents=True, exist_ok=True)
+        if not (place.folder / "READ ME.txt").exists():
+            (place.folder / "READ ME.txt").write_text(_READ_ME, encoding="utf-8")
+    except OSError as problem:
+        raise RecordsError(
+            f"The salon's folder {place.folder} can't be used ({problem.strerror}). Choose one that you may write to."
+        ) from problem
+    engine = make_engine(place)
+    bring_up_to_date(engine, place)
+    store = Store(place, engine, who)
+    store.tidy()
+    return store
+
+
+_READ_ME = """This folder holds a salon's records: private photographs and what was measured, planned and done.
+
+Don't edit, rename or move single files in it: `tressmeter doctor` would miss them. For a copy use `tressmeter backup`,
+for one client's data `tressmeter export`, to take a client out for good `tressmeter erase`.
+"""
