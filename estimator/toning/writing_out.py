@@ -1,7 +1,7 @@
 """Bowls and zones written out: grams, minutes, the predicted result with its spread, and what to know about it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -22,7 +22,7 @@ from estimator.toning.reach import left_longer, levels_to_lift, nearest_in_words
 from estimator.toning.shades import ShadeKind, Shelf
 from estimator.toning.targets import TargetRegion
 from estimator.toning.timing import Timing, comfortable_minutes, minutes_for, outer_minutes, strength_after, timing_of
-from estimator.toning.uptake import UptakeBasis
+from estimator.toning.uptake import Uptake, UptakeBasis
 from estimator.toning.weighing import DRAWS_TO_TELL, MODEL_LAB_SD, Aim, draws_of
 
 # The warning about leaving it on looks at the outer limit, or at twice the planned minutes where that is more.
@@ -135,7 +135,17 @@ def _timing(zone: ZoneWork, dose: Dose | None) -> Timing:
     if dose is None:
         return Timing(0.0, 0.0, 0.0, 0.0)
     request, rule = zone.request, dose.mix.rule
-    return timing_of(dose.strength, rule.full_minutes, request.hair.porosity, request.level.level, zone.aim.uptake)
+    known = _uptake_of_mix(zone.aim.uptake, dose.mix)
+    return timing_of(dose.strength, rule.full_minutes, request.hair.porosity, request.level.level, known)
+
+
+def _uptake_of_mix(uptake: Uptake, mix: Mix) -> Uptake:
+    """The uptake with the spread of this very mix, where shades are known apart."""
+    if not uptake.knows(mix.of_shade) or uptake.by_shade is None:
+        return uptake
+    share = np.array([row.sum() for row in mix.of_shade.values()]) / mix.added.sum()
+    log_variance = share @ uptake.by_shade.of(tuple(mix.of_shade)) @ share
+    return replace(uptake, sd=uptake.mean * float(np.sqrt(log_variance)))
 
 
 def _if_left_longer(zone: ZoneWork, now: Hair, dose: Dose) -> str:
