@@ -8,21 +8,22 @@ from calibration.corrected import CorrectedPhoto
 from calibration.errors import PhotoRefusedError
 from calibration.findings import Verdict
 from calibration.pipeline import correct_bytes
+from calibration.references import NONE_GIVEN, References
 
 COLUMNS = ("photo", "verdict", "card", "found", "patch_centres", "method", "held_out_de2000", "seconds", "findings")
 
 _EMPTY = dict.fromkeys(COLUMNS, "")
 
 
-def correction_row(path_text: str, photo_bytes: bytes) -> dict[str, str]:
+def correction_row(path_text: str, photo_bytes: bytes, references: References = NONE_GIVEN) -> dict[str, str]:
     """The row of one photograph, as text by column. Never raises for a bad photograph: its row says what is wrong.
 
-    patch_centres : x y of the 24 patches in the card's order, pixels of the upright photo; nan where a patch is left
+    patch_centres : x y of the patches in the card's order, pixels of the upright photo; nan where a patch is left
         out. findings : Codes separated by spaces, the gravest first.
     """
     started = time.perf_counter()
     try:
-        corrected = correct_bytes(photo_bytes)
+        corrected = correct_bytes(photo_bytes, references)
     except PhotoRefusedError as refusal:
         codes = dict.fromkeys(("unreadable", refusal.finding.code))
         return {

@@ -6,10 +6,12 @@ Scenes and photographs are handed to the workers as paths, never as pixels; what
 import os
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any, TypeVar
 
+from calibration.references import NONE_GIVEN, References
 from estimator.errors import BadInputError, EstimatorError
 from estimator.files import load_photo
 from estimator.scene import SceneReading, read_scene
@@ -23,24 +25,26 @@ PHOTO_ENDINGS = {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".heic", ".h
 Task = TypeVar("Task")
 
 
-def read_folder(folder: Path) -> list[Row]:
+def read_folder(folder: Path, references: References = NONE_GIVEN) -> list[Row]:
     """A row for each zone of each photograph of every scene below `folder`, and for all photographs together.
+
+    references : What the colours of every photograph may lean on beside a card in it.
 
     Raises
     ------
     BadInputError : There is no scene below the folder.
     """
-    return _all_rows(_reading_rows_of, scene_folders(folder))
+    return _all_rows(partial(_reading_rows_of, references), scene_folders(folder))
 
 
-def compare_folder(folder: Path) -> list[Row]:
+def compare_folder(folder: Path, references: References = NONE_GIVEN) -> list[Row]:
     """A row for each zone of each pair of a photograph and an after photograph, for every scene below `folder`."""
-    return _all_rows(_difference_rows_of, scene_folders(folder))
+    return _all_rows(partial(_difference_rows_of, references), scene_folders(folder))
 
 
-def correct_photos(photos: list[Path]) -> list[dict[str, Any]]:
+def correct_photos(photos: list[Path], references: References = NONE_GIVEN) -> list[dict[str, Any]]:
     """A row for each photograph: its card, its correction, and what is wrong with it."""
-    return _all_rows(_correction_rows_of, photos)
+    return _all_rows(partial(_correction_rows_of, references), photos)
 
 
 def rows_of_photo(photo: str, reading: PhotoReading) -> list[Row]:
@@ -81,24 +85,25 @@ def _one_thread_each() -> None:
     cv2.setNumThreads(1)
 
 
-def _reading_rows_of(scene: Path) -> list[Row]:
+def _reading_rows_of(references: References, scene: Path) -> list[Row]:
     try:
-        return reading_rows(scene.name, _read(scene))
+        return reading_rows(scene.name, _read(scene, references))
     except EstimatorError as problem:
         raise BadInputError(f"Scene {scene.name}: {problem}") from problem
 
 
-def _difference_rows_of(scene: Path) -> list[Row]:
+def _difference_rows_of(references: References, scene: Path) -> list[Row]:
     try:
-        return difference_rows(scene.name, _read(scene))
+        return difference_rows(scene.name, _read(scene, references))
     except EstimatorError as problem:
         raise BadInputError(f"Scene {scene.name}: {problem}") from problem
 
 
-def _read(scene: Path) -> SceneReading:
+def _read(scene: Path, references: References) -> SceneReading:
     spec = load_zone_spec(scene / LABELS_FILE)
     names = (*spec.photos, *spec.after) or tuple(_photo_names(scene))
-    return read_scene(spec, {name: load_photo(scene / Path(name).name) for name in names})
+    shown = {name: load_photo(scene / Path(name).name) for name in names}
+    return read_scene(spec, shown, references=references)
 
 
 def _photo_names(scene: Path) -> Iterator[str]:
@@ -107,11 +112,11 @@ def _photo_names(scene: Path) -> Iterator[str]:
             yield path.name
 
 
-def _correction_rows_of(photo: Path) -> list[Row]:
+def _correction_rows_of(references: References, photo: Path) -> list[Row]:
     from calibration.correction_rows import correction_row
 
     try:
         photo_bytes = load_photo(photo)
     except BadInputError:
         photo_bytes = b""  # missing, locked or too large: its row says unreadable, and the batch goes on
-    return [correction_row(str(photo), photo_bytes)]
+    return [correction_row(str(photo), photo_bytes, references)]

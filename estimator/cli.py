@@ -9,6 +9,7 @@ from estimator.commands.cards import cards
 from estimator.commands.mixes import predict
 from estimator.commands.photographs import clean, compare, correct, read
 from estimator.commands.scales import scales
+from estimator.commands.stations import stations
 from estimator.commands.visits import demo, visit
 
 app = typer.Typer(
@@ -23,6 +24,7 @@ for command in (read, compare, correct, predict, visit, demo, clean):
     app.command()(command)
 app.add_typer(scales, name="scale")
 app.add_typer(cards, name="card")
+app.add_typer(stations, name="station")
 
 
 def _stop(sentence: str) -> None:

@@ -13,6 +13,7 @@ from rich.table import Table
 from rich.text import Text
 
 from calibration.findings import Finding, Severity
+from calibration.station import LearnedStation
 from estimator.batch import rows_of_photo
 from estimator.care.cautions import Caution, first_aid, standing_order, usual_cautions
 from estimator.care.verdicts import CareVerdict, CareWord
@@ -140,6 +141,16 @@ def print_scale(fit: RingFit) -> None:
         _print_finding(finding)
 
 
+def print_station(learned: LearnedStation) -> None:
+    """What a station's profile is worth, against the photos' own corrections."""
+    profile, count = learned.profile, len(learned.profile.photos_sha256)
+    _say(f"{profile.name}: learned from {count} photos, {profile.model.name}.", "bold")
+    _say(
+        f"Error in a new photo {wording.plain_text(profile.stated_de2000)} ΔE2000; the photos' own corrections "
+        f"{wording.plain_text(learned.own_de2000)}. Keep the camera, its settings and the lamp as they are."
+    )
+
+
 def print_corrections(found: Sequence[dict[str, Any]]) -> None:
     """One line for each photograph: verdict, card, error."""
     table = _table("photo", "verdict", "card", "error (ΔE)", "findings")
@@ -152,7 +163,8 @@ def print_care(verdict: CareVerdict) -> None:
     """The verdict on the facts, with every finding, the worst first."""
     _say(f"Care: {_SHAPE[verdict.verdict]}", "bold")
     for finding in verdict.findings:
-        _say(f"  {finding.verdict.value} [{finding.code}] {finding.message} {finding.remedy}")
+        zone = f"{wording.zone_text(finding.zone)}: " if finding.zone else ""
+        _say(f"  {finding.verdict.value} [{finding.code}] {zone}{finding.message} {finding.remedy}")
 
 
 def print_plan(checked: CheckedPlan) -> None:
@@ -160,6 +172,11 @@ def print_plan(checked: CheckedPlan) -> None:
     if checked.plan is None:
         _say("No formula is shown while a stop stands. First aid is always shown.", "bold")
         return
+    for kept_back in checked.withheld:
+        _say(
+            f"No formula is shown for {wording.zone_text(kept_back)} while its stop stands; keep every mix off it.",
+            "bold",
+        )
     for bowl in checked.plan.bowls:
         _print_bowl(bowl)
     _console.print(_plan_table(checked.plan))

@@ -5,7 +5,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from calibration.cards.measured_card import MeasuredCard, kept_card
+from calibration.correcting.grey_card import USUAL_REFLECTANCE, GreyCardPoint
 from calibration.correcting.neutral_reference import NeutralPoint
+from calibration.correcting.station_file import kept_station
+from calibration.correcting.station_profile import StationProfile
 from calibration.opening import MOST_BYTES
 from estimator.errors import BadInputError, OutputError
 from estimator.scale.level import LevelScale
@@ -88,15 +91,39 @@ def load_card(path: Path | None) -> MeasuredCard | None:
     return kept_card(load_text(path)) if path is not None else None
 
 
+def load_station(path: Path | None) -> StationProfile | None:
+    """The station's profile that `tressmeter station learn` wrote; None without a path. Raises StationFileError."""
+    return kept_station(load_text(path)) if path is not None else None
+
+
+def grey_card_point(text: str | None) -> GreyCardPoint | None:
+    """The grey card pointed at as "x,y,radius" or "x,y,radius,reflectance". Raises BadInputError."""
+    if text is None:
+        return None
+    try:
+        x_px, y_px, radius_px, *rest = (float(part) for part in text.split(","))
+        reflectance = rest[0] if rest else USUAL_REFLECTANCE
+        if len(rest) > 1:
+            raise ValueError("too many numbers")
+        return GreyCardPoint(NeutralPoint(x_px, y_px, radius_px), reflectance)
+    except ValueError as problem:
+        raise BadInputError(
+            f"--grey-card is {text!r}. Write x,y,radius in pixels and, where it is not 0.18, the card's reflectance "
+            "between 0.02 and 0.95, such as 900,140,25,0.18. The radius is 2 or more."
+        ) from problem
+
+
 def neutral_point(text: str | None) -> NeutralPoint | None:
     """The neutral thing pointed at as "x,y,radius" in pixels. Raises BadInputError."""
     if text is None:
         return None
     try:
         x_px, y_px, radius_px = (float(part) for part in text.split(","))
+        return NeutralPoint(x_px, y_px, radius_px)
     except ValueError as problem:
-        raise BadInputError(f"--neutral is {text!r}. Write x,y,radius in pixels, such as 900,140,25.") from problem
-    return NeutralPoint(x_px, y_px, radius_px)
+        raise BadInputError(
+            f"--neutral is {text!r}. Write x,y,radius in pixels, such as 900,140,25; the radius is 2 or more."
+        ) from problem
 
 
 def write_text(path: Path, text: str) -> None:

@@ -1,12 +1,13 @@
 """One scene: several photographs of the same hair, outlined once; after photographs among them."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from calibration.correcting.neutral_reference import NeutralPoint
 from calibration.errors import PhotoRefusedError
 from calibration.findings import CaptureVerdict, Severity, Verdict, verdict_from
 from calibration.pipeline import correct_bytes
+from calibration.references import NONE_GIVEN, References
 from estimator.errors import TooLittleHairError
 from estimator.reading.comparing import ZoneDifference, difference
 from estimator.reading.together import combine
@@ -63,26 +64,36 @@ class SceneReading:
     differences: tuple[PhotoDifference, ...]
 
 
-def read_scene(spec: ZoneSpec, photos: Mapping[str, bytes], model: ReadingModel | None = None) -> SceneReading:
+def read_scene(
+    spec: ZoneSpec,
+    photos: Mapping[str, bytes],
+    model: ReadingModel | None = None,
+    references: References = NONE_GIVEN,
+) -> SceneReading:
     """Every zone of every photograph of one scene; a photo that can't be used is a ScenePhoto that says why.
 
     photos : File name and bytes. A photo counts as after toning if `spec.after` lists its name; names do nothing else.
+    references : What the colours of every photo may lean on beside a card in it.
 
     Raises
     ------
     BadInputError : The outlines do not fit a photograph that opens.
     """
-    read = tuple(_read_photo(spec, name, photo_bytes, model) for name, photo_bytes in photos.items())
+    if spec.neutral is not None:
+        references = replace(references, neutral=NeutralPoint(*spec.neutral))
+    read = tuple(_read_photo(spec, photo, model, references) for photo in photos.items())
     before = tuple(photo for photo in read if not photo.after)
     after = tuple(photo for photo in read if photo.after)
     return SceneReading(read, _together(spec, before), _together(spec, after), _differences(before, after))
 
 
-def _read_photo(spec: ZoneSpec, name: str, photo_bytes: bytes, model: ReadingModel | None) -> ScenePhoto:
+def _read_photo(
+    spec: ZoneSpec, photo: tuple[str, bytes], model: ReadingModel | None, references: References
+) -> ScenePhoto:
+    name, photo_bytes = photo
     after = name in spec.after
-    neutral = NeutralPoint(*spec.neutral) if spec.neutral else None
     try:
-        corrected = correct_bytes(photo_bytes, neutral)
+        corrected = correct_bytes(photo_bytes, references)
     except PhotoRefusedError as refusal:
         return ScenePhoto(name, after, _unreadable(refusal), (), ())
     if spec.wet:

@@ -43,7 +43,7 @@ def measure_card(
     from calibration.cards.measured_card import card_text
     from calibration.cards.printed_layout import printed_layout
     from calibration.cards.spectro_table import card_from_table
-    from calibration.printed_pipeline import measure_print
+    from calibration.measuring_print import measure_print
     from estimator.files import load_photo, load_text, write_text
 
     today = date.today().isoformat()

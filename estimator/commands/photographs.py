@@ -5,6 +5,14 @@ from typing import Annotated
 
 import typer
 
+from estimator.commands.given import (
+    CardOption,
+    GreyOption,
+    NeutralOption,
+    SheetOption,
+    StationOption,
+    references_given,
+)
 from estimator.commands.options import OutOption, ZonesOption, rows_file
 
 
@@ -26,15 +34,14 @@ def read(  # noqa: PLR0913 - the options of a command are its parameters
     strands: Annotated[
         list[str] | None, typer.Option(help="Strand pattern of a zone, such as crown=coily. May be repeated.")
     ] = None,
-    neutral: Annotated[
-        str | None, typer.Option(help="x,y,radius in pixels of a neutral thing (white towel) where there is no card.")
-    ] = None,
+    neutral: NeutralOption = None,
+    grey_card: GreyOption = None,
     scale: Annotated[
         Path | None, typer.Option(help="The salon's own level scale, as `tressmeter scale fit` wrote it.")
     ] = None,
-    card: Annotated[
-        Path | None, typer.Option(help="A printed card that was measured, as `tressmeter card measure` wrote it.")
-    ] = None,
+    card: CardOption = None,
+    station: StationOption = None,
+    white_sheet: SheetOption = None,
     out: OutOption = None,
     json: Annotated[bool, typer.Option("--json", help="Print the reading as JSON instead of a table.")] = False,
 ) -> None:
@@ -44,16 +51,17 @@ def read(  # noqa: PLR0913 - the options of a command are its parameters
         from estimator import console
         from estimator.batch import read_folder
 
-        console.write_rows(read_folder(photos[0]), out)
+        given = references_given(card, station, white_sheet, grey_card, neutral)
+        console.write_rows(read_folder(photos[0], given), out)
         return
     from estimator import console
-    from estimator.files import load_card, load_photo, load_scale, load_zones, neutral_point, one_each
+    from estimator.files import load_photo, load_scale, load_zones, one_each
     from estimator.visit import read_photo, together
 
-    own, point = (load_scale(scale), load_card(card)), neutral_point(neutral)
+    own, given = load_scale(scale), references_given(card, station, white_sheet, grey_card, neutral)
     specs = [load_zones(path, tuple(strands or ())) for path in one_each(zones or [], len(photos))]
-    read_ones = [read_photo(load_photo(path), spec, point, *own) for path, spec in zip(photos, specs, strict=True)]
-    reading = together(tuple(read_ones), own[0]) if len(read_ones) > 1 else read_ones[0]
+    read_ones = [read_photo(load_photo(path), spec, own, given) for path, spec in zip(photos, specs, strict=True)]
+    reading = together(tuple(read_ones), own) if len(read_ones) > 1 else read_ones[0]
     name = " + ".join(path.name for path in photos)
     if out is not None:
         from estimator.batch import rows_of_photo
@@ -64,13 +72,15 @@ def read(  # noqa: PLR0913 - the options of a command are its parameters
         raise typer.Exit(1)
 
 
-def compare(
+def compare(  # noqa: PLR0913 - the options of a command are its parameters
     before: Annotated[Path, typer.Argument(help="The photograph before, or a folder of scenes.")],
     after: Annotated[Path | None, typer.Argument(help="The photograph after; not for a folder.")] = None,
     zones: ZonesOption = None,
     zones_after: Annotated[
         Path | None, typer.Option(help="Zones of the photograph after, where the hair lies elsewhere in it.")
     ] = None,
+    card: CardOption = None,
+    station: StationOption = None,
     out: OutOption = None,
 ) -> None:
     """Show what changed in each zone between two photographs, with the difference's own interval."""
@@ -79,15 +89,16 @@ def compare(
         from estimator import console
         from estimator.batch import compare_folder
 
-        console.write_rows(compare_folder(before), out)
+        console.write_rows(compare_folder(before, references_given(card, station)), out)
         return
     if after is None:
         raise typer.BadParameter("Name two photographs, the one before and the one after, or one folder of scenes.")
     from estimator import console, visit
     from estimator.files import load_photo, load_zones
 
-    read_before = visit.read_photo(load_photo(before), load_zones(zones, ()))
-    read_after = visit.read_photo(load_photo(after), load_zones(zones_after or zones, ()))
+    given = references_given(card, station)
+    read_before = visit.read_photo(load_photo(before), load_zones(zones, ()), references=given)
+    read_after = visit.read_photo(load_photo(after), load_zones(zones_after or zones, ()), references=given)
     for name, reading in ((before.name, read_before), (after.name, read_after)):
         if reading.refused:
             console.print_reading(name, reading)
@@ -97,13 +108,16 @@ def compare(
 
 def correct(
     photos: Annotated[list[Path], typer.Argument(help="Photographs with a colour card.")],
+    card: CardOption = None,
+    station: StationOption = None,
+    white_sheet: SheetOption = None,
     out: OutOption = None,
 ) -> None:
     """Find the card in each photograph, correct the colours, and say how well that went."""
     from estimator import console
     from estimator.batch import correct_photos
 
-    corrections = correct_photos(photos)
+    corrections = correct_photos(photos, references_given(card, station, white_sheet))
     if out is not None:
         console.write_rows(corrections, out)
         return

@@ -56,8 +56,9 @@ def hash_of(photo_bytes: bytes) -> str:
 @st.cache_resource(max_entries=PHOTOS_KEPT, show_spinner="Finding the card, correcting the colours")
 def _corrected(sha256: str, neutral: tuple[float, float, float] | None, _photo_bytes: bytes) -> "CorrectedPhoto":
     from calibration.pipeline import correct_bytes
+    from calibration.references import References
 
-    return correct_bytes(_photo_bytes, NeutralPoint(*neutral) if neutral else None)
+    return correct_bytes(_photo_bytes, References(neutral=NeutralPoint(*neutral) if neutral else None))
 
 
 def corrected(shot: Shot) -> "CorrectedPhoto":

@@ -1,13 +1,12 @@
 """Reading a photograph, and comparing two: bytes in, every zone in the trade's terms out."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from calibration.cards.measured_card import MeasuredCard
 from calibration.corrected import CorrectedPhoto
 from calibration.correcting.neutral_reference import NeutralPoint
 from calibration.findings import Finding, Severity, Verdict
-from calibration.opening import open_photo
-from calibration.printed_pipeline import correct_photo_by_print
+from calibration.pipeline import correct_bytes
+from calibration.references import NONE_GIVEN, References
 from estimator.errors import BadInputError
 from estimator.reading.comparing import ZoneDifference, difference
 from estimator.reading.evenness import Evenness, evenness
@@ -73,25 +72,23 @@ class PhotoReading:
 def read_photo(
     photo_bytes: bytes,
     spec: ZoneSpec | None = None,
-    neutral: NeutralPoint | None = None,
     scale: LevelScale | None = None,
-    card: MeasuredCard | None = None,
+    references: References = NONE_GIVEN,
 ) -> PhotoReading:
     """Every zone of one photograph; without `spec` the whole hair is proposed as one zone.
 
     scale : The salon's own level scale; the default scale where None.
-    card : A printed card that was measured; looked for first, then the 24-patch card.
-
-    neutral : Something neutral to lean on where no card is found; where None, the one that `spec` names.
+    references : What the colours may lean on beside a card in the photograph; without a neutral thing in it, the one
+        that `spec` names serves.
 
     Raises
     ------
     PhotoRefusedError : The bytes are not one whole photograph that this program reads.
     BadInputError : `spec` does not fit the photograph.
     """
-    if neutral is None and spec is not None and spec.neutral is not None:
-        neutral = NeutralPoint(*spec.neutral)
-    corrected = correct_photo_by_print(open_photo(photo_bytes), (card,) if card else (), neutral)
+    if references.neutral is None and spec is not None and spec.neutral is not None:
+        references = replace(references, neutral=NeutralPoint(*spec.neutral))
+    corrected = correct_bytes(photo_bytes, references)
     if spec is not None and spec.wet:
         corrected = refused_as_wet(corrected)
     return read_zones(corrected, zones_of(spec, corrected) if spec else (), scale)

@@ -12,9 +12,11 @@ from calibration.colourspaces import delta_e_2000, xyz_to_lab
 from calibration.correcting.grey_card import GreyCardPoint
 from calibration.correcting.neutral_reference import NeutralPoint
 from calibration.findings import Verdict
+from calibration.measuring_print import measure_print
 from calibration.opening import open_photo
 from calibration.photo import Box
-from calibration.printed_pipeline import correct_photo_by_grey_card, correct_photo_by_print, measure_print
+from calibration.pipeline import correct_photo
+from calibration.references import References
 from tests.synthetic.card_scene import CardScene, Development, Layout, Light, photograph
 from tests.synthetic.printed_scene import PrintedPlace, PrintedScene, photograph_print, print_reflectances
 from tests.synthetic.spectra import table, xyz_d65
@@ -71,7 +73,7 @@ def test_a_print_is_learned_from_one_photo_within_its_stated_spread():
 def test_hair_beside_a_learned_print_comes_out_within_the_stated_error(lamp, camera):
     scene = replace(WITH_HAIR, light=Light(lamp=lamp, gradient=1.2), development=Development(camera=camera))
     made = photograph_print(scene)
-    corrected = correct_photo_by_print(open_photo(made.png()), (learned(),))
+    corrected = correct_photo(open_photo(made.png()), References(prints=(learned(),)))
     assert corrected.verified
     assert corrected.verdict.verdict is Verdict.USABLE
     read = swatches_lab(corrected, made.swatch_boxes)
@@ -79,7 +81,7 @@ def test_hair_beside_a_learned_print_comes_out_within_the_stated_error(lamp, cam
     spread = np.sqrt(np.diag(corrected.correction.lab_covariance()))
     assert (np.abs(read - HAIR_LAB) <= NINE_IN_TEN * spread).mean() >= 0.75
     # The same photograph without a card is several times worse: the print does the work.
-    bare = correct_photo_by_print(open_photo(made.png()), ())
+    bare = correct_photo(open_photo(made.png()))
     assert (
         delta_e_2000(swatches_lab(bare, made.swatch_boxes), HAIR_LAB).mean() > 1.3 * delta_e_2000(read, HAIR_LAB).mean()
     )
@@ -87,7 +89,7 @@ def test_hair_beside_a_learned_print_comes_out_within_the_stated_error(lamp, cam
 
 def test_a_less_sure_print_makes_a_larger_stated_error():
     photo = open_photo(photograph_print(WITH_HAIR).png())
-    sure, unsure = (correct_photo_by_print(photo, (by_instrument(sd=sd),)).correction for sd in (0.2, 3.0))
+    sure, unsure = (correct_photo(photo, References(prints=(by_instrument(sd=sd),))).correction for sd in (0.2, 3.0))
     assert unsure.held_out_de2000 > sure.held_out_de2000 + 1
     grown = np.diag(unsure.lab_covariance()) - np.diag(sure.lab_covariance())
     assert grown == pytest.approx(3.0**2 - 0.2**2, rel=1e-6)
@@ -97,7 +99,7 @@ def test_a_less_sure_print_makes_a_larger_stated_error():
 def test_a_print_that_was_not_measured_is_never_used():
     photo = open_photo(photograph_print(WITH_HAIR).png())
     for cards, said in (((), "no measured values"), ((by_instrument("A5"),), "A5")):
-        corrected = correct_photo_by_print(photo, cards)
+        corrected = correct_photo(photo, References(prints=cards))
         assert not corrected.verified
         assert corrected.verdict.verdict is Verdict.RETAKE
         assert any(said in finding.message for finding in corrected.verdict.findings)
@@ -107,14 +109,14 @@ def test_other_values_than_the_prints_own_are_noticed():
     wrong = by_instrument()
     shuffled = MeasuredCard(wrong.sheet, np.roll(PRINT_LAB, 5, axis=0), wrong.lab_sd.copy(),
                             wrong.shared_covariance.copy(), wrong.day, wrong.printer, wrong.source)  # fmt: skip
-    corrected = correct_photo_by_print(open_photo(photograph_print(WITH_HAIR).png()), (shuffled,))
+    corrected = correct_photo(open_photo(photograph_print(WITH_HAIR).png()), References(prints=(shuffled,)))
     assert corrected.verdict.verdict is Verdict.RETAKE
     assert "poor_match" in corrected.verdict.codes
 
 
 def test_covered_discs_are_named_and_left_out():
     scene = replace(WITH_HAIR, place=replace(WITH_HAIR.place, cover_mm=(84, 48, 112, 66)))
-    corrected = correct_photo_by_print(open_photo(photograph_print(scene).png()), (by_instrument(),))
+    corrected = correct_photo(open_photo(photograph_print(scene).png()), References(prints=(by_instrument(),)))
     (finding,) = [one for one in corrected.verdict.findings if one.code == "card_covered"]
     assert "brown 38" in finding.message
     assert corrected.patches is not None
@@ -147,13 +149,13 @@ def test_a_grey_card_of_known_reflectance_ties_brightness_where_a_neutral_thing_
     left, top, right, bottom = made.swatch_boxes[0]
     point = NeutralPoint((left + right) / 2, (top + bottom) / 2, 12)
     photo = open_photo(made.png())
-    corrected = correct_photo_by_grey_card(photo, GreyCardPoint(point))
+    corrected = correct_photo(photo, References(grey_card=GreyCardPoint(point)))
     assert corrected.verdict.verdict is not Verdict.USABLE
     assert not corrected.verified
     read = swatches_lab(corrected, made.swatch_boxes)
     # CIE 15: Y = 0.18 is L* 49.5.
     assert read[0] == pytest.approx([49.5, 0, 0], abs=0.6)
-    weak = swatches_lab(correct_photo_by_print(photo, (), point), made.swatch_boxes)
+    weak = swatches_lab(correct_photo(photo, References(neutral=point)), made.swatch_boxes)
     missed, missed_weakly = (np.abs(lab[1:, 0] - HAIR_LAB[:, 0]).mean() for lab in (read, weak))
     assert missed < 3
     assert missed_weakly > 2 * missed

@@ -25,6 +25,7 @@ from calibration.findings import Verdict
 from calibration.opening import open_photo
 from calibration.photo import EncodedRgb, Photo
 from calibration.pipeline import correct_photo
+from calibration.references import References
 from estimator.reading.zone_colour import read_zones
 from estimator.zones.inputs import load_zone_spec, zones_of
 
@@ -42,7 +43,7 @@ def main() -> None:
     misses, sds, verdicts = defaultdict(list), defaultdict(list), Counter()
     for folder, photo, truth in photos():
         painted, neutral = without_card(photo, patch)
-        corrected = correct_photo(painted, neutral)
+        corrected = correct_photo(painted, References(neutral=neutral))
         verdicts[str(corrected.verdict.verdict)] += 1
         if corrected.verdict.verdict is Verdict.RETAKE:
             continue

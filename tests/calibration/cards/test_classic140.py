@@ -9,7 +9,7 @@ from calibration.colourspaces import delta_e_2000, xyz_to_lab
 from calibration.findings import Verdict
 from calibration.opening import open_photo
 from calibration.photo import Box
-from calibration.printed_pipeline import correct_photo_by_classic140
+from calibration.pipeline import correct_photo
 from tests.synthetic.card_scene import CardScene, photograph
 from tests.synthetic.chart140 import Chart140, photograph_140
 
@@ -76,7 +76,7 @@ def test_the_24_patch_card_is_not_taken_for_it():
 def test_a_photo_with_it_is_corrected_within_the_stated_error():
     chart = Chart140(scale=1.4)
     photo, centres = opened(chart)
-    corrected = correct_photo_by_classic140(photo)
+    corrected = correct_photo(photo)
     assert corrected.verified
     assert corrected.verdict.verdict is Verdict.USABLE
     browns = [
@@ -89,7 +89,7 @@ def test_a_photo_with_it_is_corrected_within_the_stated_error():
 
 
 def test_without_it_the_photo_goes_the_usual_way():
-    corrected = correct_photo_by_classic140(open_photo(photograph(CardScene()).png()))
+    corrected = correct_photo(open_photo(photograph(CardScene()).png()))
     assert corrected.sighting is not None
     assert corrected.sighting.layout == "classic24"
 

@@ -9,6 +9,7 @@ from calibration.findings import Verdict
 from calibration.opening import open_photo
 from calibration.photo import Box
 from calibration.pipeline import correct_photo
+from calibration.references import References
 from tests.synthetic.card_scene import CardScene, Development, Layout, Light, photograph
 from tests.synthetic.spectra import WAVELENGTHS_NM, table, xyz_d65
 
@@ -31,7 +32,7 @@ def point_in(box: np.ndarray) -> NeutralPoint:
 def test_the_neutral_thing_comes_out_neutral_and_the_rest_within_the_wide_interval():
     photographed = photograph(towel_scene())
     photo = open_photo(photographed.png())
-    corrected = correct_photo(photo, point_in(photographed.swatch_boxes[0]))
+    corrected = correct_photo(photo, References(neutral=point_in(photographed.swatch_boxes[0])))
     read = []
     for left, top, right, bottom in photographed.swatch_boxes:
         box = Box(int(top), int(left), int(bottom), int(right))
@@ -44,7 +45,9 @@ def test_the_neutral_thing_comes_out_neutral_and_the_rest_within_the_wide_interv
 
 def test_a_photo_that_leans_on_a_neutral_is_never_called_usable_or_verified():
     photographed = photograph(towel_scene())
-    corrected = correct_photo(open_photo(photographed.png()), point_in(photographed.swatch_boxes[0]))
+    corrected = correct_photo(
+        open_photo(photographed.png()), References(neutral=point_in(photographed.swatch_boxes[0]))
+    )
     assert corrected.verdict.verdict is Verdict.CARE
     assert "neutral_only" in corrected.verdict.codes
     assert not corrected.verified
@@ -52,7 +55,9 @@ def test_a_photo_that_leans_on_a_neutral_is_never_called_usable_or_verified():
 
 def test_a_card_in_the_photo_is_worth_more_than_the_neutral():
     photographed = photograph(CardScene(swatches=SURFACES))
-    corrected = correct_photo(open_photo(photographed.png()), point_in(photographed.swatch_boxes[0]))
+    corrected = correct_photo(
+        open_photo(photographed.png()), References(neutral=point_in(photographed.swatch_boxes[0]))
+    )
     assert corrected.verified
     assert "neutral_only" not in corrected.verdict.codes
 
@@ -67,7 +72,9 @@ def test_a_card_in_the_photo_is_worth_more_than_the_neutral():
 )
 def test_a_neutral_that_tells_nothing_is_refused_in_words(point, development, code):
     photographed = photograph(towel_scene(**development))
-    corrected = correct_photo(open_photo(photographed.png()), point or point_in(photographed.swatch_boxes[0]))
+    corrected = correct_photo(
+        open_photo(photographed.png()), References(neutral=point or point_in(photographed.swatch_boxes[0]))
+    )
     assert corrected.verdict.verdict is Verdict.RETAKE
     assert code in corrected.verdict.codes
 
