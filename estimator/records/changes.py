@@ -5,13 +5,14 @@ from contextlib import contextmanager
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import Engine, event, exists, inspect, select
+from sqlalchemy import Engine, delete, event, exists, insert, inspect, select
 from sqlalchemy.orm import Session
 
 from estimator.records import model
 from estimator.records.database import WRITES, told_plainly
 from estimator.records.errors import NotKeptError, RecordsError
 from estimator.records.model_base import Base, Kept, new_id
+from estimator.records.search_keys import words_of
 
 _CHANGE = "change"
 KEPT_TABLES: dict[str, type[Base]] = {
@@ -57,6 +58,16 @@ def _keep_versions(session: Session, _context: Any, _instances: Any) -> None:
     for row in list(session.dirty):
         if isinstance(row, Kept) and session.is_modified(row):
             session.add(_version(row, sequence, row.version, _as_it_stood(row)))
+
+
+@event.listens_for(Session, "after_flush")
+def _keep_words(session: Session, _context: Any) -> None:
+    """The words that find a client follow every change of the name or code, an undo's as well."""
+    for row in (*session.new, *session.dirty):
+        if isinstance(row, model.Client):
+            session.execute(delete(model.ClientWord).where(model.ClientWord.client_id == row.id))
+            words = [{"word": word, "client_id": row.id} for word in sorted(words_of(row.name, row.code))]
+            session.execute(insert(model.ClientWord), words)
 
 
 def _version(row: Kept, sequence: int, number: int, before: dict[str, Any] | None) -> model.Version:

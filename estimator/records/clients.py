@@ -1,6 +1,5 @@
 """Clients and their consents: found by code or name, changed with every version kept."""
 
-import unicodedata
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -12,6 +11,7 @@ from estimator.errors import BadInputError
 from estimator.records import model
 from estimator.records.consent_scopes import Scope, scope_texts
 from estimator.records.errors import ChangedMeanwhileError, ConsentMissingError, NotKeptError
+from estimator.records.search_keys import folded
 from estimator.records.store import Store
 from estimator.records.visit_record import LONGEST_NAME, LONGEST_TEXT, ConsentRecord, check_text
 
@@ -26,12 +26,6 @@ class ClientDetails:
     contact: str
     demo: bool
     seen_version: int
-
-
-def folded(text: str) -> str:
-    """Text as it is looked up: without accents, case or doubled spaces."""
-    plain = unicodedata.normalize("NFKD", text.casefold())
-    return " ".join("".join(letter for letter in plain if not unicodedata.combining(letter)).casefold().split())
 
 
 def client_row(session: Session, code_or_id: str) -> model.Client:

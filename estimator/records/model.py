@@ -278,3 +278,22 @@ class Erasure(Named, Base):
     client_id: Mapped[str] = mapped_column(String(ID_LENGTH))
     rows: Mapped[int]
     files: Mapped[int]
+
+
+class ClientWord(Base):
+    """Each word of a client's name and code, folded, so that the beginning of any of them finds the client."""
+
+    __tablename__ = "client_word"
+    word: Mapped[str] = mapped_column(FoldedText, primary_key=True)
+    client_id: Mapped[str] = mapped_column(String(ID_LENGTH), ForeignKey("client.id"), primary_key=True, index=True)
+    __table_args__ = ({"sqlite_with_rowid": False},)
+
+
+class VisitTag(Base):
+    """What a visit is found by: a level, a stage, a tone, a finding's code."""
+
+    __tablename__ = "visit_tag"
+    tag: Mapped[str] = mapped_column(FoldedText, primary_key=True)
+    day: Mapped[date] = mapped_column(primary_key=True)
+    visit_id: Mapped[str] = mapped_column(String(ID_LENGTH), ForeignKey("visit.id"), primary_key=True, index=True)
+    __table_args__ = ({"sqlite_with_rowid": False},)

@@ -15,6 +15,7 @@ from estimator.records.database import check_space
 from estimator.records.errors import ChangedMeanwhileError, RecordsError
 from estimator.records.model_base import Kept, new_id
 from estimator.records.photo_files import hash_of
+from estimator.records.search_keys import visit_tags
 from estimator.records.store import Store
 from estimator.records.visit_record import PhotoRecord, ReadingRecord, VisitRecord
 
@@ -94,6 +95,7 @@ def _kept(session: Session, visit: VisitRecord) -> KeptVisit:
     row = _visit_row(session, client.id, visit.key, told, health)
     zone_ids = _zones_kept(session, row.id, told)
     session.add_all(_parts(row.id, told, zone_ids))
+    session.add_all(_marks(row, told))
     session.add_all(_said(client.id, row.id, told))
     session.flush()
     return KeptVisit(row.id, client.id, True, _left_out(visit, health))
@@ -173,6 +175,13 @@ def _parts(visit_id: str, visit: VisitRecord, zone_ids: dict[str, str]) -> list[
         model.Document(visit_id=visit_id, sha256=hash_of(document.content), ending=document.ending)
         for document in visit.documents
     ]
+
+
+def _marks(row: model.Visit, visit: VisitRecord) -> list[model.VisitTag]:
+    readings = [(reading.level["level"], reading.warmth["stage"]) for reading in visit.readings]
+    tones = [zone.target.get("tone", "") for zone in visit.zones]
+    marks = visit_tags(readings, tones, [finding.code for finding in visit.findings])
+    return [model.VisitTag(tag=mark, day=row.day, visit_id=row.id) for mark in sorted(marks)]
 
 
 def _photo_row(visit_id: str, place: int, photo: PhotoRecord) -> model.Photo:

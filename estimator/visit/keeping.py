@@ -18,10 +18,8 @@ from calibration.opening import open_photo
 from calibration.private_tags import clean_copy
 from calibration.sniffing import FileKind, kind_of
 from estimator.care.verdicts import CareFinding
-from estimator.records.consent_scopes import Scope
 from estimator.records.visit_record import (
     AnswerRecord,
-    ConsentRecord,
     DocumentRecord,
     FindingRecord,
     PhotoRecord,
@@ -90,15 +88,6 @@ def visit_record(
         ),
         plan=PlanRecord(checked.plan.shelf_name, as_json(checked.plan)) if checked.plan is not None else None,
     )
-
-
-def consent_record(scope: str, given_on: date, how: str, text: str = "") -> ConsentRecord:
-    """What a client agreed to, from the words of a file or a form. Raises BadInputError for an unknown use."""
-    from estimator.errors import BadInputError
-
-    if scope not in tuple(Scope):
-        raise BadInputError(f"There is no consent to {scope[:40]!r}. Write one of: {', '.join(Scope)}.")
-    return ConsentRecord(Scope(scope), given_on, how, text)
 
 
 def report_records(html: str, pdf: bytes) -> tuple[DocumentRecord, ...]:

@@ -1,6 +1,7 @@
 """The tables: made by migrations alone, equal to the models, forward from the first version, never back."""
 
 import sqlite3
+from pathlib import Path
 
 import pytest
 from alembic.autogenerate import compare_metadata
@@ -9,10 +10,14 @@ from sqlalchemy import text
 
 from estimator.records.database import make_engine
 from estimator.records.errors import RecordsError
-from estimator.records.migrating import NEWEST, bring_up_to_date, known_revisions
+from estimator.records.migrating import NEWEST, bring_up_to_date, known_revisions, revision_of
 from estimator.records.model_base import Base
 from estimator.records.place import SalonPlace
+from estimator.records.searching import Asked, find_clients, find_visits
+from estimator.records.showing import client_page
 from estimator.records.store import open_store
+
+FROZEN = Path(__file__).with_name("frozen")
 
 
 def test_the_migrations_make_exactly_the_tables_of_the_models(store):
@@ -53,3 +58,59 @@ def test_bringing_up_to_date_twice_changes_nothing(file_store):
     after = sqlite3.connect(file_store.place.database_file).execute("SELECT sql FROM sqlite_master").fetchall()
     assert before == after
     assert not file_store.place.earlier.exists()
+
+
+def _frozen(place: SalonPlace, version: str) -> None:
+    """The database of an earlier version of the tables, as it was kept then."""
+    place.folder.mkdir()
+    with sqlite3.connect(place.database_file) as connection:
+        connection.executescript((FROZEN / f"version_{version}.sql").read_text(encoding="utf-8"))
+    connection.close()
+
+
+@pytest.mark.parametrize("version", known_revisions()[:-1])
+def test_records_of_every_earlier_version_are_brought_forward_whole(tmp_path, version):
+    place = SalonPlace(tmp_path / "salon")
+    _frozen(place, version)
+    before = sqlite3.connect(place.database_file).execute("SELECT * FROM reading ORDER BY id").fetchall()
+    with open_store(place) as store:
+        assert revision_of(store.engine) == NEWEST
+        with store.engine.connect() as connection:
+            assert compare_metadata(MigrationContext.configure(connection), Base.metadata) == []
+        assert [found.code for found in find_clients(store, "mari")] == ["M. D."]
+        assert [found.code for found in find_visits(store, Asked(level=7, stage="gold"))] == ["Zoë K", "M. D."]
+        assert client_page(store, "M. D.").details.contact == "by post"
+        assert store.undo() == "client"
+    assert sqlite3.connect(place.database_file).execute("SELECT * FROM reading ORDER BY id").fetchall() == before
+    # A copy as it was lies aside.
+    (copy,) = place.earlier.iterdir()
+    assert sqlite3.connect(copy).execute("SELECT version_num FROM alembic_version").fetchone() == (version,)
+
+
+@pytest.mark.parametrize("version", known_revisions()[:-1])
+def test_a_server_s_tables_go_forward_from_every_earlier_version(postgres, tmp_path, version):
+    place = SalonPlace(tmp_path / "salon", postgres.new_address())
+    engine = make_engine(place)
+    bring_up_to_date(engine, place, version)
+    assert revision_of(engine) == version
+    bring_up_to_date(engine, place)
+    with engine.connect() as connection:
+        assert compare_metadata(MigrationContext.configure(connection), Base.metadata) == []
+    engine.dispose()
+
+
+def test_a_migration_that_fails_leaves_the_tables_as_they_were(tmp_path, monkeypatch):
+    place = SalonPlace(tmp_path / "salon")
+    _frozen(place, "0001")
+
+    def fails(*_words):
+        raise sqlite3.OperationalError("disk I/O error")
+
+    with monkeypatch.context() as broken:
+        broken.setattr("estimator.records.search_keys.visit_tags", fails)
+        with pytest.raises((RecordsError, sqlite3.OperationalError)):
+            open_store(place)
+    tables = {name for (name,) in sqlite3.connect(place.database_file).execute("SELECT name FROM sqlite_master")}
+    assert "client_word" not in tables
+    with open_store(place) as store:
+        assert revision_of(store.engine) == NEWEST
