@@ -6,6 +6,8 @@ import sys
 import typer
 
 from estimator.commands.cards import cards
+from estimator.commands.care import care
+from estimator.commands.lift import lift
 from estimator.commands.mixes import predict
 from estimator.commands.photographs import clean, compare, correct, read
 from estimator.commands.scales import scales
@@ -24,6 +26,8 @@ for command in (read, compare, correct, predict, visit, demo, clean):
     app.command()(command)
 app.add_typer(scales, name="scale")
 app.add_typer(cards, name="card")
+app.add_typer(care, name="care")
+app.add_typer(lift, name="lift")
 app.add_typer(stations, name="station")
 
 

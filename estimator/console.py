@@ -16,11 +16,13 @@ from calibration.findings import Finding, Severity
 from calibration.station import LearnedStation
 from estimator.batch import rows_of_photo
 from estimator.care.cautions import Caution, first_aid, standing_order, usual_cautions
+from estimator.care.dates import Reminder
+from estimator.care.jurisdictions import PlaceLimits
 from estimator.care.verdicts import CareVerdict, CareWord
 from estimator.files import write_text
 from estimator.reading.comparing import ZoneDifference
 from estimator.reading.zone_reading import NINE_IN_TEN
-from estimator.reports import wording
+from estimator.reports import lift_wording, wording
 from estimator.scale.swatch_ring import RingFit
 from estimator.toning.plan import Bowl, Plan, ZonePlan
 from estimator.visit import CheckedPlan, PhotoReading, ReadZone
@@ -44,25 +46,34 @@ def _table(*columns: str) -> Table:
     return table
 
 
-def _say(text: str = "", style: str = "") -> None:
+def table_of(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> None:
+    """A table of plain words."""
+    table = _table(*columns)
+    for cells in rows:
+        table.add_row(*map(Text, cells))
+    _console.print(table)
+
+
+def say(text: str = "", style: str = "") -> None:
+    """One line, as it is."""
     _console.print(Text(text, style=style))
 
 
 def print_reading(photo: str, reading: PhotoReading) -> None:
     """The verdict with every finding, and the table of zones."""
     corrected = reading.corrected
-    _say(f"{photo}: {wording.verdict_text(corrected.verdict.verdict)}", "bold")
+    say(f"{photo}: {wording.verdict_text(corrected.verdict.verdict)}", "bold")
     if not reading.refused:
         error = wording.card_error_text(corrected.correction.held_out_de2000, corrected.verified)
-        _say(f"Corrected by {corrected.correction.method}; {error}.")
+        say(f"Corrected by {corrected.correction.method}; {error}.")
     for finding in (*corrected.verdict.findings, *reading.unread):
         _print_finding(finding)
     if reading.zones:
         _console.print(_zone_table(reading))
         _console.print(_lab_table(reading))
-        _say("Intervals hold nine times in ten. " + f"Level stands on the {reading.zones[0].level.scale}.")
+        say("Intervals hold nine times in ten. " + f"Level stands on the {reading.zones[0].level.scale}.")
     if reading.evenness is not None:
-        _say(f"Between zones: {wording.evenness_text(reading.evenness)}.")
+        say(f"Between zones: {wording.evenness_text(reading.evenness)}.")
     for read in reading.zones:
         for finding in read.reading.findings:
             _print_finding(finding)
@@ -97,7 +108,7 @@ def _zone_name(read: ReadZone) -> str:
 
 def _print_finding(finding: Finding) -> None:
     place = "" if finding.where in ("photo", "card") else f"{wording.zone_text(finding.where)}: "
-    _say(f"  {WORD_FOR[finding.severity]} [{finding.code}] {place}{finding.message} {finding.remedy}")
+    say(f"  {WORD_FOR[finding.severity]} [{finding.code}] {place}{finding.message} {finding.remedy}")
 
 
 def print_reading_json(photo: str, reading: PhotoReading) -> None:
@@ -124,7 +135,7 @@ def print_differences(differences: Sequence[ZoneDifference]) -> None:
         table.add_row(*map(Text, cells))
     _console.print(table)
     for change in differences:
-        _say(f"  {change.zone}: {wording.lab_difference_text(change)}")
+        say(f"  {change.zone}: {wording.lab_difference_text(change)}")
 
 
 def print_scale(fit: RingFit) -> None:
@@ -144,8 +155,8 @@ def print_scale(fit: RingFit) -> None:
 def print_station(learned: LearnedStation) -> None:
     """What a station's profile is worth, against the photos' own corrections."""
     profile, count = learned.profile, len(learned.profile.photos_sha256)
-    _say(f"{profile.name}: learned from {count} photos, {profile.model.name}.", "bold")
-    _say(
+    say(f"{profile.name}: learned from {count} photos, {profile.model.name}.", "bold")
+    say(
         f"Error in a new photo {wording.plain_text(profile.stated_de2000)} ΔE2000; the photos' own corrections "
         f"{wording.plain_text(learned.own_de2000)}. Keep the camera, its settings and the lamp as they are."
     )
@@ -161,19 +172,19 @@ def print_corrections(found: Sequence[dict[str, Any]]) -> None:
 
 def print_care(verdict: CareVerdict) -> None:
     """The verdict on the facts, with every finding, the worst first."""
-    _say(f"Care: {_SHAPE[verdict.verdict]}", "bold")
+    say(f"Care: {_SHAPE[verdict.verdict]}", "bold")
     for finding in verdict.findings:
         zone = f"{wording.zone_text(finding.zone)}: " if finding.zone else ""
-        _say(f"  {finding.verdict.value} [{finding.code}] {zone}{finding.message} {finding.remedy}")
+        say(f"  {finding.verdict.value} [{finding.code}] {zone}{finding.message} {finding.remedy}")
 
 
 def print_plan(checked: CheckedPlan) -> None:
     """The bowls to mix and what each zone becomes; behind a stop only the stop."""
     if checked.plan is None:
-        _say("No formula is shown while a stop stands. First aid is always shown.", "bold")
+        say("No formula is shown while a stop stands. First aid is always shown.", "bold")
         return
     for kept_back in checked.withheld:
-        _say(
+        say(
             f"No formula is shown for {wording.zone_text(kept_back)} while its stop stands; keep every mix off it.",
             "bold",
         )
@@ -182,17 +193,17 @@ def print_plan(checked: CheckedPlan) -> None:
     _console.print(_plan_table(checked.plan))
     for zone in checked.plan.zones:
         for reason in zone.out_of_reach:
-            _say(f"  {zone.zone}: {reason.message} {reason.remedy}")
+            say(f"  {zone.zone}: {reason.message} {reason.remedy}")
     for note in checked.plan.notes:
-        _say(f"  {note}")
+        say(f"  {note}")
 
 
 def _print_bowl(bowl: Bowl) -> None:
-    _say(f"Bowl {bowl.number}, for {', '.join(bowl.zones)}: {wording.parts_text(bowl.parts)}", "bold")
+    say(f"Bowl {bowl.number}, for {', '.join(bowl.zones)}: {wording.parts_text(bowl.parts)}", "bold")
     grams = ", ".join(f"{name} {wording.grams_text(grams)}" for name, grams in bowl.shade_grams)
     developer = f"developer {wording.grams_text(bowl.developer_grams)} of {wording.strength_text(bowl.developer)}"
-    _say(f"  weigh {grams}, {developer} ({bowl.ratio_text}); {wording.grams_text(bowl.total_grams)} in all")
-    _say(f"  on the head {wording.strength_text(bowl.on_head)}; {bowl.kind.value}")
+    say(f"  weigh {grams}, {developer} ({bowl.ratio_text}); {wording.grams_text(bowl.total_grams)} in all")
+    say(f"  on the head {wording.strength_text(bowl.on_head)}; {bowl.kind.value}")
 
 
 def _plan_table(plan: Plan) -> Table:
@@ -217,17 +228,17 @@ def _plan_cells(zone: ZonePlan) -> tuple[str, ...]:
 
 def print_cautions(title: str, cautions: Sequence[Caution]) -> None:
     """Cautions that stand beside every formula, or first aid."""
-    _say(title, "bold")
+    say(title, "bold")
     for caution in cautions:
-        _say(f"  {caution.title}: {caution.text}")
+        say(f"  {caution.title}: {caution.text}")
 
 
 def print_visit(name: str, outcome: VisitOutcome) -> None:
     """A whole visit: readings, care, bowls with their cautions, and what changed."""
     document = outcome.document
     if document.heading.demo:
-        _say("DEMO DATA: the salon, the client and the hair are invented.", "bold reverse")
-    _say(f"{document.heading.salon}, {document.heading.client_code}, {wording.date_text(document.heading.day)}")
+        say("DEMO DATA: the salon, the client and the hair are invented.", "bold reverse")
+    say(f"{document.heading.salon}, {document.heading.client_code}, {wording.date_text(document.heading.day)}")
     print_reading(f"{name}, before", outcome.before)
     print_care(document.care)
     if outcome.checked.plan is not None or document.care.is_stop:
@@ -239,12 +250,34 @@ def print_visit(name: str, outcome: VisitOutcome) -> None:
         print_reading(f"{name}, after", outcome.after)
     if document.differences:
         print_differences(document.differences)
+    print_reminders(outcome.reminders)
+
+
+def print_reminders(reminders: Sequence[Reminder]) -> None:
+    """What to do by when, the soonest first."""
+    for reminder in reminders:
+        say(f"{lift_wording.reminder_when(reminder)}: {reminder.title}. {reminder.text}")
+
+
+def print_limits(place: PlaceLimits) -> None:
+    """What the law of a place allows: each figure with what it is counted as, and what to do before resting on it."""
+    say(f"{place.name[:1].upper()}{place.name[1:]}{': ' + place.act if place.act else ''}", "bold")
+    if place.as_of is not None:
+        say(f"Figures as of {wording.date_text(place.as_of)}.")
+    rows = []
+    for limit in place.limits:
+        look_up = " (look it up: not read in a published text)" if limit.to_look_up else ""
+        counted = f"{wording.plain_text(limit.figure)} {limit.unit}, {limit.counted}"
+        rows.append((limit.entry, limit.substance, counted, limit.who, limit.warning + look_up))
+    if rows:
+        table_of(("entry", "substance", "at most", "who", "warning"), rows)
+    say(place.note)
 
 
 def print_written(paths: Sequence[Path]) -> None:
     """Where the report lies."""
     for path in paths:
-        _say(f"Report: {path}")
+        say(f"Report: {path}")
 
 
 def write_rows(records: Sequence[dict[str, Any]], out: Path) -> None:

@@ -10,14 +10,22 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from estimator import visit
 from estimator.care.answers import Answer
-from estimator.care.facts import facts_from_answers
+from estimator.care.dates import Reminder, VisitDates
+from estimator.care.facts import Facts, facts_from_answers
+from estimator.care.zoned_facts import ZonedFacts
 from estimator.errors import BadInputError
+from estimator.feedback_entries import DoneInFile, TrialInFile
 from estimator.files import load_photo, load_text, load_zones
+from estimator.records.consent_entry import ConsentInFile
+from estimator.records.place import usual_folder
+from estimator.records.visit_record import LONGEST_NAME
 from estimator.reports.document import BeforeAfter, Heading
+from estimator.salon_settings import load_settings
 from estimator.toning.plan import HairFacts, PlanSettings
 from estimator.toning.shades import Shelf, demo_shelf
 from estimator.toning.shelf_file import load_shelf
 from estimator.toning.targets import Target
+from estimator.visit_entries import DatesInFile, LiftInFile, ZoneInFile
 
 _STRICT = ConfigDict(frozen=True, extra="forbid")
 MOST_PHOTOS = 8  # of the same hair at one time, beside the first
@@ -52,6 +60,7 @@ class AnswerInFile(BaseModel):
     what: Annotated[str, Field(min_length=1, max_length=400)]
     strength_volume: Annotated[float, Field(ge=0, le=100, allow_inf_nan=False)] | None = None
     place: str = ""
+    zone: str = ""
 
 
 class PhotoInFile(BaseModel):
@@ -83,6 +92,15 @@ class VisitFile(BaseModel):
     hair: HairInFile = HairInFile()
     hair_of_zone: dict[str, HairInFile] = {}
     targets: dict[str, TargetInFile] = {}
+    zone: dict[str, ZoneInFile] = {}
+    dates: DatesInFile = DatesInFile()
+    lift: LiftInFile | None = None
+    client_name: Annotated[str, Field(max_length=LONGEST_NAME)] = ""
+    contact: Annotated[str, Field(max_length=400)] = ""
+    consent: tuple[ConsentInFile, ...] = ()
+    outcomes: str | None = None
+    trial: Annotated[tuple[TrialInFile, ...], Field(max_length=MOST_PHOTOS)] = ()
+    done: dict[str, DoneInFile] = {}
 
 
 def load_visit_file(path: Path) -> VisitFile:
@@ -113,6 +131,7 @@ class VisitOutcome:
     before: visit.PhotoReading
     after: visit.PhotoReading | None
     checked: visit.CheckedPlan
+    reminders: tuple[Reminder, ...] = ()
 
 
 def run_visit(path: Path) -> VisitOutcome:
@@ -123,18 +142,33 @@ def run_visit(path: Path) -> VisitOutcome:
     BadInputError, PhotoRefusedError : The file, a photograph or the zones can't be used.
     """
     written = load_visit_file(path)
-    before = _read(path, PhotoInFile(photo=written.before, zones=written.zones), written.before_also)
-    after = None
-    if written.after:
-        first = PhotoInFile(photo=written.after, zones=written.after_zones or written.zones)
-        after = _read(path, first, written.after_also)
-    consultation = _consultation(written)
+    before = reading_before(path, written)
+    after = reading_after(path, written)
+    consultation = consultation_of(written)
     care = visit.check(consultation)
     checked = visit.CheckedPlan(care, None, care)
     if written.targets and not before.refused:
-        checked = visit.plan(before, consultation, _wishes(path, written))
-    heading = Heading(written.client, written.salon, written.date, written.demo)
-    return VisitOutcome(visit.document_of(heading, before, checked, after), before, after, checked)
+        checked = visit.plan(before, consultation, wishes_of(path, written))
+    document = visit.document_of(heading_of(written), before, checked, after)
+    return VisitOutcome(document, before, after, checked, reminders_of(written))
+
+
+def heading_of(written: VisitFile) -> Heading:
+    """Whose visit it is, and when."""
+    return Heading(written.client, written.salon, written.date, written.demo)
+
+
+def reading_before(path: Path, written: VisitFile) -> visit.PhotoReading:
+    """The hair as it came in, from the photographs that the file names."""
+    return _read(path, PhotoInFile(photo=written.before, zones=written.zones), written.before_also)
+
+
+def reading_after(path: Path, written: VisitFile) -> visit.PhotoReading | None:
+    """The hair after, from the photographs that the file names; None where it names none."""
+    if not written.after:
+        return None
+    first = PhotoInFile(photo=written.after, zones=written.after_zones or written.zones)
+    return _read(path, first, written.after_also)
 
 
 def _read(path: Path, first: PhotoInFile, also: tuple[PhotoInFile, ...]) -> visit.PhotoReading:
@@ -147,15 +181,59 @@ def _read(path: Path, first: PhotoInFile, also: tuple[PhotoInFile, ...]) -> visi
     return visit.together(tuple(readings)) if also else readings[0]
 
 
-def _consultation(written: VisitFile) -> visit.Consultation:
+def consultation_of(written: VisitFile) -> visit.Consultation:
+    """What the file says of the client and of each zone, with dated tests as old as they are on its day."""
     answers = tuple(Answer(code=answer.finding, **answer.model_dump(exclude={"finding"})) for answer in written.answer)
-    return visit.Consultation(facts_from_answers(written.facts), written.date, answers)
+    facts = visit.facts_with_dates(_facts(written), dates_of(written))
+    return visit.Consultation(facts, written.date, answers, zoned_of(written).own)
 
 
-def _wishes(path: Path, written: VisitFile) -> visit.Wishes:
-    hair = {zone: _hair(written.hair_of_zone.get(zone, written.hair)) for zone in written.targets}
-    targets = tuple(Target(zone, wish.level, wish.tone) for zone, wish in written.targets.items())
-    return visit.Wishes(targets, hair, _shelf(path, written), PlanSettings(max_bowls=written.max_bowls))
+def zoned_of(written: VisitFile) -> ZonedFacts:
+    """The facts of the head and what each zone has otherwise, as they were written."""
+    return ZonedFacts(_facts(written), {zone: entry.facts for zone, entry in written.zone.items() if entry.facts})
+
+
+def _facts(written: VisitFile) -> Facts:
+    """The facts as written; what the salon has set holds where the file is silent."""
+    setting = {"patch_valid_days": load_settings(usual_folder()).patch_valid_days}
+    return facts_from_answers(setting | written.facts)
+
+
+def dates_of(written: VisitFile) -> VisitDates:
+    """The visit's dates, each with its time zone; a visit without an hour is at ten in the morning."""
+    at = written.dates.visit_at or datetime.datetime.combine(written.date, datetime.time(10))
+    told = written.dates
+    return VisitDates(
+        visit_at=_zoned(at),
+        patch_tested_at=_zoned(told.patch_tested_at) if told.patch_tested_at else None,
+        strand_tested_at=_zoned(told.strand_tested_at) if told.strand_tested_at else None,
+        lightened_at=_zoned(told.lightened_at) if told.lightened_at else None,
+    )
+
+
+def _zoned(moment: datetime.datetime) -> datetime.datetime:
+    return moment if moment.tzinfo is not None else moment.astimezone()
+
+
+def reminders_of(written: VisitFile) -> tuple[Reminder, ...]:
+    """What to do by when, for a visit with a lift where the file plans one."""
+    return visit.reminders(_facts(written), dates_of(written), lightener=written.lift is not None)
+
+
+def hair_of(written: VisitFile) -> dict[str, HairFacts]:
+    """What the hair of each zone with a target is like."""
+    return {zone: _hair(written.hair_of_zone.get(zone, written.hair)) for zone in written.targets}
+
+
+def targets_of(written: VisitFile) -> tuple[Target, ...]:
+    """What each zone shall become."""
+    return tuple(Target(zone, wish.level, wish.tone) for zone, wish in written.targets.items())
+
+
+def wishes_of(path: Path, written: VisitFile) -> visit.Wishes:
+    """Targets, hair, shelf and settings as the file has them."""
+    settings = PlanSettings(max_bowls=written.max_bowls)
+    return visit.Wishes(targets_of(written), hair_of(written), _shelf(path, written), settings)
 
 
 def _hair(entry: HairInFile) -> HairFacts:

@@ -88,7 +88,8 @@ class Rule:
 def _said(name: str, value: Value) -> str:
     if isinstance(value, str):
         return dict(FACT_TABLE.specs[name].choices)[value]
-    return str(value) if value is UNKNOWN or not isinstance(value, int | float) else f"{value:g}"
+    # One decimal: a figure of a plan comes with as many digits as the machine has.
+    return str(value) if value is UNKNOWN or not isinstance(value, int | float) else f"{round(value, 1):g}"
 
 
 # --- loading

@@ -120,7 +120,8 @@ def carried_over(curve: LiftCurve, strand: Strand) -> LiftCurve:
     start, start_sd = _start(strand, curve.scale)
     own = start + start_sd * _even_normal(TRIED)[: len(curve.pace_minutes), 0]
     pace = curve.pace_minutes * strand.pace_times / curve.strand.pace_times
-    return replace(curve, strand=strand, start_pigment=pigment_of(own), pace_minutes=pace)
+    basis = f"{curve.basis} Carried to this zone's own level and mix."
+    return replace(curve, strand=strand, points=(), start_pigment=pigment_of(own), pace_minutes=pace, basis=basis)
 
 
 def fit_curve(strand: Strand, points: tuple[StrandPoint, ...] = (), scale: LevelScale | None = None) -> LiftCurve:
@@ -168,8 +169,10 @@ def _basis(points: tuple[StrandPoint, ...]) -> str:
     if len({point.minutes for point in points}) < 2:
         seen = "one look" if points else "no look"
         return f"Usual for hair like this, not seen on this strand: {seen} at it so far, and a curve needs two."
-    by_eye = f" and {len(points) - photos} by eye" if photos < len(points) else ""
-    looks = f"{photos} photo{'s' * (photos != 1)}{by_eye}"
+    told = [f"{photos} photo{'s' * (photos != 1)}"] if photos else []
+    if photos < len(points):
+        told.append(f"{len(points) - photos} by eye")
+    looks = " and ".join(told)
     return f"Fitted to this strand: {looks}, up to minute {points[-1].minutes:g}."
 
 

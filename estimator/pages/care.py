@@ -10,6 +10,7 @@ from estimator.pages.escaping import in_html
 from estimator.pages.frame import next_step
 from estimator.pages.showing import put, tell, told
 from estimator.pages.written_tests import ask_for_tests
+from estimator.reports import wording
 
 if TYPE_CHECKING:
     from estimator.care.questions import Question
@@ -58,7 +59,8 @@ def show_verdict(verdict: "CareVerdict") -> None:
 
 
 def _tell(finding: "CareFinding") -> None:
-    tell(finding.verdict.value, finding.message, finding.remedy)
+    zone = f"{wording.zone_text(finding.zone)}: " if finding.zone else ""
+    tell(finding.verdict.value, zone + finding.message, finding.remedy)
 
 
 def _tell_open(findings: "list[CareFinding]") -> None:

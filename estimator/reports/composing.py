@@ -1,12 +1,12 @@
 """From a visit to its report in words and drawings: every sentence, figure and drawing of both forms is made here."""
 
 from estimator.care.cautions import Caution, first_aid, standing_order, usual_cautions
-from estimator.care.verdicts import CareFinding, CareWord
+from estimator.care.verdicts import CareFinding, CareVerdict, CareWord
 from estimator.reports import shapes, wording
 from estimator.reports.composing_plan import plan_words
 from estimator.reports.composing_shots import Shots, shots_of
 from estimator.reports.composing_zones import evenness_words, shared_basis, zone_panels
-from estimator.reports.document import BeforeAfter, PhotoReading
+from estimator.reports.document import BeforeAfter, Heading, PhotoReading
 from estimator.reports.sheet import Care, CautionWords, Remark, Sheet
 
 DEMO = "DEMO: invented client, invented salon, rendered hair"
@@ -26,31 +26,45 @@ def compose(document: BeforeAfter) -> Sheet:
     return Sheet(
         title=document.title,
         demo=DEMO if document.heading.demo else "",
-        who=_who(document),
-        care=_care(document),
+        who=who_words(document),
+        care=care_words(document),
         shots=shots.shots,
         zones=zone_panels(document),
         evenness=evenness_words(document),
         plan=plan_words(plan) if plan is not None else None,
-        no_plan=_no_plan(document),
-        cautions=tuple(map(_caution, usual_cautions())),
-        first_aid=tuple(map(_caution, first_aid())),
+        no_plan=no_plan_words(document),
+        cautions=tuple(map(caution_words, usual_cautions())),
+        first_aid=tuple(map(caution_words, first_aid())),
         standing_order=standing_order(),
         known=_known(document, shots),
         pictures=shots.pictures,
     )
 
 
-def _who(document: BeforeAfter) -> tuple[tuple[str, str], ...]:
-    heading = document.heading
+def who_words(document: BeforeAfter) -> tuple[tuple[str, str], ...]:
+    """Whose visit, where and when: label and words."""
+    return heading_words(document.heading)
+
+
+def heading_words(heading: Heading) -> tuple[tuple[str, str], ...]:
+    """The same of a heading alone."""
     return (("Client", heading.client_code), ("Salon", heading.salon), ("Date", wording.date_text(heading.day)))
 
 
-def _care(document: BeforeAfter) -> Care:
-    verdict = document.care
+def care_words(document: BeforeAfter) -> Care:
+    """The verdict on the facts, and every finding."""
+    return verdict_words(document.care)
+
+
+def verdict_words(verdict: CareVerdict) -> Care:
+    """A verdict, and every finding with the zone that it speaks of."""
     remarks = tuple(map(_care_remark, verdict.findings))
     word = verdict.verdict
-    return Care(word.value.capitalize(), shapes.care_shape(word), CARE_SENTENCES[word], verdict.is_stop, remarks)
+    sentence = CARE_SENTENCES[word]
+    if verdict.is_stop and not verdict.stops_everything:
+        zones = wording.list_text([wording.zone_text(zone) for zone in verdict.stopped_zones])
+        sentence = f"No formula is shown for {zones} while the stop there stands. Keep every mix off it."
+    return Care(word.value.capitalize(), shapes.care_shape(word), sentence, verdict.is_stop, remarks)
 
 
 def _care_remark(finding: CareFinding) -> Remark:
@@ -60,19 +74,21 @@ def _care_remark(finding: CareFinding) -> Remark:
         finding.message + answered,
         finding.remedy,
         finding.source,
-        shape=shapes.care_shape(finding.verdict),
+        wording.zone_text(finding.zone) if finding.zone else "",
+        shapes.care_shape(finding.verdict),
         stop=finding.verdict is CareWord.STOP,
     )
 
 
-def _no_plan(document: BeforeAfter) -> str:
+def no_plan_words(document: BeforeAfter) -> str:
     """Why no formula stands here; "" where one does."""
-    if document.care.is_stop:
+    if document.care.is_stop and document.formula is None:
         return "There is no formula here, because the answers say stop. The reason and the remedy stand at the top."
     return "" if document.plan is not None else "Nothing was planned: no target was chosen for any zone."
 
 
-def _caution(caution: Caution) -> CautionWords:
+def caution_words(caution: Caution) -> CautionWords:
+    """One caution as a report says it."""
     return CautionWords(caution.title, caution.text, caution.source)
 
 

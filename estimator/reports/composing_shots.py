@@ -1,17 +1,31 @@
 """The photographs of a report: corrected pictures of one size, outlines, numbers beside the hair, findings."""
 
+from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 from calibration.corrected import CorrectedPhoto
 from calibration.findings import Finding, Severity
+from estimator.lifting.demarcation import Line
 from estimator.reports import wording
 from estimator.reports.document import BeforeAfter, PhotoReading
+from estimator.reports.lift_drawings import lines_over
+from estimator.reports.lift_wording import line_text
 from estimator.reports.pictures import Picture, card_picture, corrected_picture, outlines_svg, place_tags
 from estimator.reports.sheet import Remark, Shot, TagWords
 
 SEVERITY_WORDS = {Severity.RETAKE: "Retake", Severity.CARE: "Care", Severity.NOTE: "Note"}
 BEYOND_SCREEN_SHARE = 0.005  # from here on it is said that a screen can't show some of the colours
+
+
+@dataclass(frozen=True, eq=False)
+class ZoneShot:
+    """One photograph with what is drawn over it. layers : SVG, each over the whole picture, the lowest first."""
+
+    jpeg: bytes
+    layers: tuple[str, ...]
+    frame_ratio: float
+    alt: str
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,6 +56,21 @@ def shots_of(document: BeforeAfter) -> Shots:
             pictures[f"{key}-card.jpg"] = card.jpeg
         shots.append(_shot(word, reading, (picture, card), frame_ratio, numbers))
     return Shots(tuple(shots), pictures, tuple(readings))
+
+
+def zone_shot(reading: PhotoReading, lines: Mapping[str, tuple[Line, ...]]) -> ZoneShot:
+    """The photograph with its zones outlined and the lines of demarcation of each zone across it."""
+    picture = corrected_picture(reading.corrected)
+    photo = reading.corrected.photo
+    drawn = [(zone, lines.get(zone.name, ())) for zone in reading.outlined]
+    names = wording.list_text([wording.zone_text(zone.name) for zone in reading.outlined])
+    told = "; ".join(f"{wording.zone_text(zone.name)}: {line_text(line)}" for zone, found in drawn for line in found)
+    return ZoneShot(
+        picture.jpeg,
+        (outlines_svg(reading.outlined, reading.corrected, ()), lines_over(drawn, photo.width_px, photo.height_px)),
+        picture.width_px / picture.height_px,
+        f"The photograph with its zones outlined: {names or 'none'}. {told or 'No line of demarcation is seen'}.",
+    )
 
 
 def _pictures_of(corrected: CorrectedPhoto) -> tuple[Picture, Picture | None]:

@@ -67,7 +67,7 @@ class BeforeAfter:
 
     after : None for a plan sheet: nothing has been done yet.
     differences : Zone by zone, from the same two photographs; empty without an after photo.
-    care : The verdict on the facts. A stop hides the formula, whatever `plan` holds.
+    care : The verdict on the facts. A stop hides the formula that it is about, whatever `plan` holds.
     plan : None where nothing was planned.
     scale_lightness : L* of levels 1 to 10 on the scale that the levels stand on.
     """
@@ -88,8 +88,10 @@ class BeforeAfter:
 
     @property
     def formula(self) -> Plan | None:
-        """The plan that may be shown: none behind a stop."""
-        return None if self.care.is_stop else self.plan
+        """The plan that may be shown: none behind a stop of the person, and none that holds a zone behind its own."""
+        planned = {zone.zone for zone in self.plan.zones} if self.plan is not None else set()
+        hidden = self.care.stops_everything or planned & set(self.care.stopped_zones)
+        return None if hidden else self.plan
 
     @property
     def title(self) -> str:

@@ -9,10 +9,13 @@ from estimator.reports.lettering import FONT_FOLDER, each_text, legible
 from estimator.reports.typesetting import TEMPLATES
 
 
-def page(name: str, words: Mapping[str, Any], pictures: Mapping[str, bytes]) -> str:
-    """The page of these words: `name` names a template and a style sheet in `templates`; pictures are JPEG."""
+def page(name: str, words: Mapping[str, Any], pictures: Mapping[str, bytes], style: str = "") -> str:
+    """The page of these words: `name` names a template and a style sheet in `templates`; pictures are JPEG.
+
+    style : Another template's style sheet, where it serves as well.
+    """
     shown = {key: _data_uri(jpeg, "image/jpeg") for key, jpeg in pictures.items()}
-    return str(_template(name).render(sheet=each_text(words, legible), pictures=shown, style=_style(name)))
+    return str(_template(name).render(sheet=each_text(words, legible), pictures=shown, style=_style(style or name)))
 
 
 @functools.cache

@@ -4,13 +4,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from estimator.care.facts import Facts
-from estimator.care.verdicts import CareVerdict, CareWord
+from estimator.care.judging_zones import ZonedVerdict
+from estimator.care.verdicts import CareVerdict
 from estimator.errors import BadInputError
 from estimator.toning.bowls import plan_bowls
 from estimator.toning.plan import HairFacts, Plan, PlanSettings, ZoneRequest
 from estimator.toning.shades import ShadeKind, Shelf
 from estimator.toning.targets import Target
-from estimator.visit.consulting import Consultation, check, where_it_lies
+from estimator.toning.uptake import Uptake
+from estimator.visit.consulting import Consultation, check, to_deposit
 from estimator.visit.reading import PhotoReading
 
 
@@ -18,41 +20,64 @@ from estimator.visit.reading import PhotoReading
 class CheckedPlan:
     """A plan between two judgements: care before it, and care once more with its own figures.
 
-    plan : None where care says stop; then nothing was planned.
+    plan : None where care stops everything; zones that a stop of their own withholds are not in it.
+    withheld : Those zones.
     """
 
     care_before: CareVerdict
     plan: Plan | None
     care: CareVerdict
+    withheld: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Wishes:
-    """What the colourist wants: targets by zone, what the hair of each is like, and the shelf to choose from."""
+    """What the colourist wants: targets by zone, what the hair of each is like, and the shelf to choose from.
+
+    uptake : By zone, what a strand trial or earlier results tell of its hair; common practice where it is not named.
+    """
 
     targets: tuple[Target, ...]
     hair: Mapping[str, HairFacts]
     shelf: Shelf
     settings: PlanSettings = field(default_factory=PlanSettings)
+    uptake: Mapping[str, Uptake] = field(default_factory=dict)
 
 
 def plan(reading: PhotoReading, consultation: Consultation, wishes: Wishes) -> CheckedPlan:
-    """The bowls for one photograph's zones, unless care says stop.
+    """The bowls for one photograph's zones; a stop of one zone withholds that zone, a stop of the person everything.
 
     Raises
     ------
     BadInputError : A target names a zone that was not read, or there is no target.
     EmptyShelfError : No shade may serve.
     """
-    care_before = check(consultation)
-    if care_before.verdict is CareWord.STOP:
-        return CheckedPlan(care_before, None, care_before)
-    planned = plan_bowls(_requests(reading, wishes), wishes.shelf, wishes.settings)
-    care = consultation.judged_with(_with_figures_of(planned, consultation.facts))
-    return CheckedPlan(care_before, None if care.verdict is CareWord.STOP else planned, care)
+    first = check(consultation)
+    if first.stops_everything:
+        return CheckedPlan(first, None, first, tuple(target.zone for target in wishes.targets))
+    requests = requests_of(reading, wishes)
+    facts = {request.zone: to_deposit(consultation.zoned.of(request.zone)) for request in requests}
+    before = care = consultation.judged_by_zone(facts)
+    allowed, planned = _allowed(requests, before), None
+    # A zone that its own figures stop is taken out, and what is left is planned anew: every round takes one at least.
+    while allowed:
+        planned = plan_bowls(allowed, wishes.shelf, wishes.settings)
+        facts |= {zone.zone: _with_figures_of(planned, facts[zone.zone]) for zone in planned.zones}
+        care = consultation.judged_by_zone(facts)
+        still = _allowed(allowed, care)
+        if len(still) == len(allowed):
+            break
+        allowed = still
+    withheld = tuple(request.zone for request in requests if request not in allowed)
+    return CheckedPlan(before.whole, planned if allowed else None, care.whole, withheld)
 
 
-def _requests(reading: PhotoReading, wishes: Wishes) -> tuple[ZoneRequest, ...]:
+def _allowed(requests: tuple[ZoneRequest, ...], care: ZonedVerdict) -> tuple[ZoneRequest, ...]:
+    return tuple(request for request in requests if not care.of(request.zone).is_stop)
+
+
+def requests_of(reading: PhotoReading, wishes: Wishes) -> tuple[ZoneRequest, ...]:
+    """One request for each target. Raises BadInputError for a target of a zone that was not read."""
     read = {zone.name: zone for zone in reading.zones}
     missing = [target.zone for target in wishes.targets if target.zone not in read]
     if missing:
@@ -67,6 +92,7 @@ def _requests(reading: PhotoReading, wishes: Wishes) -> tuple[ZoneRequest, ...]:
             read[target.zone].warmth,
             target,
             wishes.hair.get(target.zone, HairFacts()),
+            wishes.uptake.get(target.zone),
         )
         for target in wishes.targets
     )
@@ -75,7 +101,7 @@ def _requests(reading: PhotoReading, wishes: Wishes) -> tuple[ZoneRequest, ...]:
 def _with_figures_of(planned: Plan, facts: Facts) -> Facts:
     kinds = {bowl.kind for bowl in planned.bowls}
     direct = {ShadeKind.SEMI_PERMANENT} & kinds
-    return where_it_lies(facts).with_plan_figures(
+    return facts.with_plan_figures(
         wants_oxidative_dye=bool(kinds - direct),
         wants_toner=True,
         wants_direct_dye=bool(direct),

@@ -1,0 +1,29 @@
+"""The consultation as a form on paper: A4, boxes to tick by hand, in the order of the questions."""
+
+import datetime
+from dataclasses import asdict
+
+from estimator.care.print_form import ConsultationForm
+from estimator.reports.lettering import each_text, printable
+from estimator.reports.page_form import page
+from estimator.reports.typesetting import typeset
+from estimator.reports.wording import zone_text
+
+NAME = "consultation"
+
+
+def form_pdf(form: ConsultationForm, day: datetime.date) -> bytes:
+    """The form as tagged PDF/A-2a. Raises OutputError where the temporary folder can't be written."""
+    return typeset(f"{NAME}.typ", each_text(_words(form, day), printable), {}, day)
+
+
+def form_html(form: ConsultationForm, day: datetime.date) -> str:
+    """The form as one HTML file, to be printed or filled in on the screen."""
+    return page(NAME, _words(form, day), {}, style="before_after")
+
+
+def _words(form: ConsultationForm, day: datetime.date) -> dict[str, object]:
+    words = asdict(form)
+    for zone in words["zones"]:
+        zone["zone"] = zone_text(zone["zone"]) if zone["zone"] else ""
+    return {**words, "day": [day.year, day.month, day.day]}
