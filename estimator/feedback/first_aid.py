@@ -33,12 +33,17 @@ class StepKind(StrEnum):
 
 @dataclass(frozen=True)
 class FirstAid:
-    """One step. sign : What it is against; "any" for what comes first in every case."""
+    """One step.
+
+    sign : What it is against; "any" for what comes first in every case.
+    local : It concerns a part of the zone alone, such as its ends.
+    """
 
     sign: str
     kind: StepKind
     text: str
     source: str
+    local: bool = False
 
 
 @dataclass(frozen=True)
@@ -76,9 +81,18 @@ def first_aid_steps(miss: Miss, allowed: Allowed) -> tuple[FirstAid | Withheld, 
         for row in feedback_table("rescue")["step"]
         if row["sign"] == sign and _fits(row, likely, allowed.copper)
     ]
-    steps = {row["text"]: FirstAid(row["sign"], StepKind(row["kind"]), row["text"], row["source"]) for row in rows}
+    steps = {
+        row["text"]: FirstAid(row["sign"], StepKind(row["kind"]), row["text"], row["source"], row.get("local", False))
+        for row in rows
+    }
     ordered = sorted(steps.values(), key=lambda step: list(StepKind).index(step.kind))
     return tuple(dict.fromkeys(_allowed_or_not(step, allowed) for step in ordered))
+
+
+def wants_second_bowl(miss: Miss, copper: bool) -> bool:
+    """Whether first aid for this zone holds a second mix for the whole of it, were everything allowed."""
+    steps = first_aid_steps(miss, Allowed("", "", copper))
+    return any(isinstance(step, FirstAid) and step.kind is StepKind.BOWL and not step.local for step in steps)
 
 
 def _fits(row: dict[str, Any], likely: list[str], copper: bool) -> bool:
