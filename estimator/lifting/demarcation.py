@@ -12,6 +12,7 @@ from estimator.lifting.card_size import PhotoScale
 from estimator.lifting.figures import lifting_table
 from estimator.reading.zone_reading import ProfilePoint
 from estimator.scale.level import LevelScale, default_scale
+from estimator.zones.outline import Setting
 
 FEWEST_STRIPS = 5
 MOST_PARTS = 5
@@ -102,16 +103,19 @@ def find_lines(
     length_px: float | None = None,
     photo_scale: PhotoScale | None = None,
     scale: LevelScale | None = None,
+    setting: Setting = Setting.BOARD,
 ) -> tuple[Line, ...]:
     """The lines of one zone, root first: those seen in its profile, and a relaxed boundary expected from its age.
 
-    length_px : Of the zone from root to end, for millimetres. Empty for a profile of fewer than five strips, but for
+    length_px : Of the zone from root to end, for millimetres. setting : A head shades itself, so that only larger steps
+    count there. Empty for a profile of fewer than five strips, but for
     what is expected.
     """
     past, scale = past or HairPast(), scale or default_scale()
     ruler = _Ruler(profile, length_px, photo_scale)
-    parts = _parts(profile) if len(profile) >= FEWEST_STRIPS else ()
-    lines = _named(parts, ruler, past, scale)
+    least = _least_steps(setting)
+    parts = _parts(profile, least) if len(profile) >= FEWEST_STRIPS else ()
+    lines = _named(parts, ruler, past, scale, least)
     expected = _relaxed_boundary(ruler, past)
     return tuple(sorted((*lines, *((expected,) if expected else ())), key=lambda line: line.place.share[1]))
 
@@ -147,7 +151,20 @@ def figures_with_lines(lines: tuple[Line, ...], from_share: float, to_share: flo
 # --- parts of a profile
 
 
-def _parts(profile: tuple[ProfilePoint, ...]) -> tuple[_Part, ...]:
+@dataclass(frozen=True)
+class _LeastSteps:
+    """The smallest jump that counts as a line: in L*, and in a* and b* together."""
+
+    lightness: float
+    colour: float
+
+
+def _least_steps(setting: Setting) -> _LeastSteps:
+    where = "_head" if setting is Setting.HEAD else ""
+    return _LeastSteps(_limit(f"least_step_lightness{where}"), _limit(f"least_step_colour{where}"))
+
+
+def _parts(profile: tuple[ProfilePoint, ...], least: _LeastSteps) -> tuple[_Part, ...]:
     """The profile cut where cutting explains more than it costs: straight pieces, fitted by least squares."""
     lab = np.array([point.lab_d65 for point in profile])
     floor = np.array([_limit("lightness_floor_sd"), _limit("colour_floor_sd"), _limit("colour_floor_sd")])
@@ -166,7 +183,7 @@ def _parts(profile: tuple[ProfilePoint, ...]) -> tuple[_Part, ...]:
     while last >= 0:
         cuts.append((best[last][1], last))
         last = best[last][1] - 1
-    return _merged(profile, tuple(reversed(cuts)))
+    return _merged(profile, tuple(reversed(cuts)), least)
 
 
 def _misfit(weighed: FloatArray) -> float:
@@ -179,13 +196,15 @@ def _misfit(weighed: FloatArray) -> float:
     return float(np.sum((level - np.outer(place, slope)) ** 2))
 
 
-def _merged(profile: tuple[ProfilePoint, ...], cuts: tuple[tuple[int, int], ...]) -> tuple[_Part, ...]:
+def _merged(
+    profile: tuple[ProfilePoint, ...], cuts: tuple[tuple[int, int], ...], least: _LeastSteps
+) -> tuple[_Part, ...]:
     """The pieces as parts; neighbours without a step between them become one: a slow rise is no line."""
     lab = np.array([point.lab_d65 for point in profile])
     kept = [cuts[0]]
     for first, last in cuts[1:]:
         before = kept[-1]
-        if _is_step(profile, lab, before, (first, last)):
+        if _is_step(profile, lab, (before, (first, last)), least):
             kept.append((first, last))
         else:
             kept[-1] = (before[0], last)
@@ -193,16 +212,18 @@ def _merged(profile: tuple[ProfilePoint, ...], cuts: tuple[tuple[int, int], ...]
 
 
 def _is_step(
-    profile: tuple[ProfilePoint, ...], lab: FloatArray, before: tuple[int, int], after: tuple[int, int]
+    profile: tuple[ProfilePoint, ...],
+    lab: FloatArray,
+    pieces: tuple[tuple[int, int], tuple[int, int]],
+    least: _LeastSteps,
 ) -> bool:
-    """Whether colour jumps from one piece to the next, at their border, by more than hair and reading may."""
-    near, far = _edge(lab, before, at_end=True), _edge(lab, after, at_end=False)
-    jump = far - near
+    """Whether colour jumps from one piece to the next, at their border, by more than hair, shade and reading may."""
+    before, after = pieces
+    jump = _edge(lab, after, at_end=False) - _edge(lab, before, at_end=True)
     sd = np.hypot(_limit("lightness_floor_sd"), (profile[before[1]].lightness_sd + profile[after[0]].lightness_sd) / 2)
-    light = abs(jump[0]) >= max(_limit("least_step_lightness"), _limit("least_step_sd") * sd)
-    colour = np.hypot(jump[1], jump[2]) >= max(
-        _limit("least_step_colour"), _limit("least_step_sd") * _limit("colour_floor_sd")
-    )
+    sds = _limit("least_step_sd")
+    light = abs(jump[0]) >= max(least.lightness, sds * sd)
+    colour = np.hypot(jump[1], jump[2]) >= max(least.colour, sds * _limit("colour_floor_sd"))
     return bool(light or colour)
 
 
@@ -217,12 +238,14 @@ def _edge(lab: FloatArray, piece: tuple[int, int], at_end: bool) -> FloatArray:
 # --- what each border is
 
 
-def _named(parts: tuple[_Part, ...], ruler: _Ruler, past: HairPast, scale: LevelScale) -> list[Line]:
+def _named(
+    parts: tuple[_Part, ...], ruler: _Ruler, past: HairPast, scale: LevelScale, least: _LeastSteps
+) -> list[Line]:
     lines: list[Line] = []
     number = 0
     while number + 1 < len(parts):
         here, following = parts[number], parts[number + 1]
-        band = _band_kind(parts, number + 1, ruler)
+        band = _band_kind(parts, number + 1, ruler, least)
         if band:
             beyond = parts[number + 2]
             around = (here.lab_d65[0] + beyond.lab_d65[0]) / 2
@@ -239,17 +262,17 @@ def _named(parts: tuple[_Part, ...], ruler: _Ruler, past: HairPast, scale: Level
     return lines
 
 
-def _band_kind(parts: tuple[_Part, ...], number: int, ruler: _Ruler) -> str:
+def _band_kind(parts: tuple[_Part, ...], number: int, ruler: _Ruler, least: _LeastSteps) -> str:
     """What the part of this number is between its neighbours: a band of one kind, or none ("")."""
     if number + 1 >= len(parts):
         return ""
     before, band, after = (parts[place].lab_d65 for place in (number - 1, number, number + 1))
-    step = _limit("least_step_lightness")
+    step = least.lightness
     wide = ruler.profile[parts[number].last].share - ruler.profile[parts[number].first].share
     if band[0] > max(before[0], after[0]) + step and wide <= _limit("overlap_widest_share"):
         return "overlap band"
     # A root darker than the band is regrowth and a band beyond it: the band is told by what follows it.
-    redder = band[1] > max(before[1], after[1]) + _limit("least_step_colour") / 2
+    redder = band[1] > max(before[1], after[1]) + least.colour / 2
     darker = band[0] < min(before[0], after[0]) - step
     return "old colour band" if darker or (redder and band[0] < after[0] - step) else ""
 

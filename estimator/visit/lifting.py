@@ -81,7 +81,7 @@ def lines_of(read: ReadZone, reading: PhotoReading, facts: Facts, wishes: LiftWi
     past = HairPast(_weeks(facts.lightened_weeks_ago), _weeks(facts.relaxer_weeks_ago))
     length_px = 2 * axis_of(read.zone).half_length_px
     photo_scale = _scale_of(reading, wishes.card_pitch_mm)
-    return find_lines(read.reading.profile, past, length_px, photo_scale, wishes.settings.scale)
+    return find_lines(read.reading.profile, past, length_px, photo_scale, wishes.settings.scale, read.zone.setting)
 
 
 def _weeks(weeks: float | Unknown) -> float | None:

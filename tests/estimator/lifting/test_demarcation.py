@@ -8,6 +8,7 @@ from estimator.errors import BadInputError
 from estimator.lifting.card_size import PhotoScale, scale_of_card, scale_of_measured_card
 from estimator.lifting.demarcation import HairPast, figures_with_lines, find_lines, growth_mm
 from estimator.reading.zone_reading import ProfilePoint
+from estimator.zones.outline import Setting
 
 STRIPS = 10  # as a reading has them
 NATURAL, LIGHT, ORANGE = (28.0, 6.0, 10.0), (50.0, 9.0, 24.0), (38.0, 15.0, 24.0)
@@ -93,8 +94,16 @@ def test_lines_enter_the_facts_and_only_make_them_stricter():
 
 
 def test_a_step_too_small_to_see_is_a_melt_and_no_line():
-    assert find_lines(profile(lambda share: (40, 8, 20) if share < 0.5 else (42.6, 11, 23.2), noise=0.05)) == ()
-    assert find_lines(profile(lambda share: (40, 8, 20) if share < 0.5 else (45, 8, 20), noise=0.05)) != ()
+    assert find_lines(profile(lambda share: (40, 8, 20) if share < 0.5 else (45.6, 12, 25), noise=0.05)) == ()
+    assert find_lines(profile(lambda share: (40, 8, 20) if share < 0.5 else (46.4, 8, 20), noise=0.05)) != ()
+
+
+def test_on_a_head_only_a_larger_step_is_a_line_since_hair_shades_itself_there():
+    shaded = profile(lambda share: (40, 8, 20) if share < 0.5 else (50, 9, 22))
+    assert find_lines(shaded) != ()
+    assert find_lines(shaded, setting=Setting.HEAD) == ()
+    grown = profile(HEADS["regrowth"][0])  # three levels and more
+    assert [line.kind for line in find_lines(grown, setting=Setting.HEAD)] == ["regrowth"]
 
 
 def test_short_or_empty_profiles_have_no_lines():
