@@ -9,16 +9,22 @@ from estimator.toning.plan import Bowl, Plan, ZonePlan
 
 def plan_words(plan: Plan) -> PlanWords:
     """The whole plan in words and drawings."""
+    return PlanWords(tuple(map(bowl_words, plan.bowls)), tuple(map(_aim, plan.zones)), plan_notes(plan))
+
+
+def plan_notes(plan: Plan) -> tuple[str, ...]:
+    """What holds for the whole plan."""
     notes = list(plan.notes)
     if plan.bowls:
         notes.append("The eye decides when to rinse; the minutes are the outer limit.")
     if plan.shelf_demo:
         shelf = plan.shelf_name or "demo shelf"
         notes.append(f"Shelf: {shelf}. Its shades are invented: nothing here can be mixed as it stands.")
-    return PlanWords(tuple(map(_bowl, plan.bowls)), tuple(map(_aim, plan.zones)), tuple(notes))
+    return tuple(notes)
 
 
-def _bowl(bowl: Bowl) -> BowlWords:
+def bowl_words(bowl: Bowl) -> BowlWords:
+    """One bowl to the gram, each figure in words."""
     parts = dict(bowl.parts)
     lines = [
         Weighing(name, wording.count_text(parts.get(name, 0), "part"), wording.grams_text(grams))

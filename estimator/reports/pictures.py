@@ -73,14 +73,22 @@ def card_picture(corrected: CorrectedPhoto, longest_px: int = CARD_LONGEST_PX) -
 
 
 def _picture(corrected: CorrectedPhoto, photo: Photo, longest_px: int) -> Picture:
-    """Shrunk first, corrected then: a picture for the eye does not repay correcting every pixel of a large file."""
-    scale = min(1.0, longest_px / max(photo.width_px, photo.height_px))
-    if scale < 1:
-        size = (max(1, round(photo.width_px * scale)), max(1, round(photo.height_px * scale)))
-        shrunk = cv2.resize(photo.encoded_rgb, size, interpolation=cv2.INTER_AREA)
-        photo = replace(photo, encoded_rgb=EncodedRgb(shrunk))
+    photo, scale = shrunk(photo, longest_px)
     srgb, beyond = screen_pixels(corrected.correction.xyz_d65(photo, photo.whole, 1))
     return Picture(encode_jpeg(srgb), photo.width_px, photo.height_px, scale, beyond)
+
+
+def shrunk(photo: Photo, longest_px: int) -> tuple[Photo, float]:
+    """The photo at most so many pixels long, and its pixels for each one of the original.
+
+    Shrunk first, corrected then: a picture for the eye does not repay correcting every pixel of a large file.
+    """
+    scale = min(1.0, longest_px / max(photo.width_px, photo.height_px))
+    if scale == 1:
+        return photo, scale
+    size = (max(1, round(photo.width_px * scale)), max(1, round(photo.height_px * scale)))
+    small = cv2.resize(photo.encoded_rgb, size, interpolation=cv2.INTER_AREA)
+    return replace(photo, encoded_rgb=EncodedRgb(small)), scale
 
 
 def screen_pixels(xyz_d65: XyzD65) -> tuple[NDArray[np.uint8], float]:
@@ -117,12 +125,12 @@ def _srgb_table() -> NDArray[np.uint8]:
 def encode_jpeg(srgb: NDArray[np.uint8]) -> bytes:
     """A JPEG of these pixels with the sRGB profile and nothing else."""
     stream = io.BytesIO()
-    Image.fromarray(srgb).save(stream, "JPEG", quality=JPEG_QUALITY, subsampling=0, icc_profile=_srgb_profile())
+    Image.fromarray(srgb).save(stream, "JPEG", quality=JPEG_QUALITY, subsampling=0, icc_profile=srgb_profile())
     return stream.getvalue()
 
 
 @functools.cache
-def _srgb_profile() -> bytes:
+def srgb_profile() -> bytes:
     """An sRGB profile without the date of its making, so that the same photo gives the same bytes."""
     profile = bytearray(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())
     profile[24:36] = np.array([2000, 1, 1, 0, 0, 0], dtype=">u2").tobytes()  # ICC.1 7.2.8: date and time
@@ -187,7 +195,7 @@ def place_tags(zones: Sequence[Zone], corrected: CorrectedPhoto) -> tuple[Tag, .
     """A place for each zone's number: off all hair and off the card, as near to its own zone as there is room."""
     small = PLACING_PX / max(corrected.photo.width_px, corrected.photo.height_px)
     size = (max(1, round(corrected.photo.height_px * small)), max(1, round(corrected.photo.width_px * small)))
-    masks = [_small_mask(zone, size, small) for zone in zones]
+    masks = [small_mask(zone, size, small) for zone in zones]
     taken = np.zeros(size, dtype=np.uint8)
     for mask in masks:
         taken |= mask
@@ -203,7 +211,8 @@ def place_tags(zones: Sequence[Zone], corrected: CorrectedPhoto) -> tuple[Tag, .
     return tuple(tags)
 
 
-def _small_mask(zone: Zone, size: tuple[int, int], scale: float) -> NDArray[np.uint8]:
+def small_mask(zone: Zone, size: tuple[int, int], scale: float) -> NDArray[np.uint8]:
+    """Where a zone lies in a copy of the photograph of this size (rows, columns): 1 inside, 0 outside."""
     mask = np.zeros(size, dtype=np.uint8)
     top, left = int(zone.box.top * scale), int(zone.box.left * scale)
     height = min(max(1, round(zone.box.height_px * scale)), size[0] - top)
