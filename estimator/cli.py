@@ -10,6 +10,7 @@ from estimator.commands.care import care
 from estimator.commands.lift import lift
 from estimator.commands.mixes import predict
 from estimator.commands.photographs import clean, compare, correct, read
+from estimator.commands.results import learn, rescue, trial
 from estimator.commands.scales import scales
 from estimator.commands.stations import stations
 from estimator.commands.visits import demo, visit
@@ -22,7 +23,7 @@ app = typer.Typer(
     help="Measure how light and how warm hair is, zone by zone, from a photograph with a colour card; "
     "plan the toner; compare and document.",
 )
-for command in (read, compare, correct, predict, visit, demo, clean):
+for command in (read, compare, correct, predict, visit, demo, trial, rescue, learn, clean):
     app.command()(command)
 app.add_typer(scales, name="scale")
 app.add_typer(cards, name="card")
