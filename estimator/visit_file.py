@@ -14,6 +14,7 @@ from estimator.care.dates import Reminder, VisitDates
 from estimator.care.facts import Facts, facts_from_answers
 from estimator.care.zoned_facts import ZonedFacts
 from estimator.errors import BadInputError
+from estimator.feedback.journal_store import JournalStore
 from estimator.feedback_entries import DoneInFile, TrialInFile
 from estimator.files import load_photo, load_text, load_zones
 from estimator.records.consent_entry import ConsentInFile
@@ -231,9 +232,12 @@ def targets_of(written: VisitFile) -> tuple[Target, ...]:
 
 
 def wishes_of(path: Path, written: VisitFile) -> visit.Wishes:
-    """Targets, hair, shelf and settings as the file has them."""
+    """Targets, hair, shelf and settings as the file has them, with what its journal of outcomes tells."""
     settings = PlanSettings(max_bowls=written.max_bowls)
-    return visit.Wishes(targets_of(written), hair_of(written), _shelf(path, written), settings)
+    wishes = visit.Wishes(targets_of(written), hair_of(written), _shelf(path, written), settings)
+    if not written.outcomes:
+        return wishes
+    return visit.with_outcomes(wishes, written.client, JournalStore(path.parent / written.outcomes).load())
 
 
 def _hair(entry: HairInFile) -> HairFacts:

@@ -15,8 +15,8 @@ from estimator.toning.plan import Porosity
 from estimator.toning.shades import Family
 
 ANY_SIGN = "any"
-SHARES_GONE: FloatArray = np.linspace(0.0, 0.9, 19)
-WORTH_DELTA_E_2000 = 0.5  # what washing must gain to be worth telling; our assumption
+SHARES_GONE: FloatArray = np.linspace(0.0, 0.75, 16)
+WORTH_SHARE = 0.75  # of the distance to the target that may be left for washing to be worth telling; our assumption
 
 
 class StepKind(StrEnum):
@@ -145,7 +145,7 @@ def wash_out(
     colours = lab_of(after - SHARES_GONE[:, None] * np.maximum(after - before, 0.0)) + carried
     away = delta_e_2000(colours, target_lab_d65)
     best = int(np.argmin(away))
-    if away[0] - away[best] < WORTH_DELTA_E_2000:
+    if away[best] > WORTH_SHARE * away[0]:
         return None
     low, high = _washes(float(SHARES_GONE[best]), tuple(families), porosity)
     return WashOut(float(SHARES_GONE[best]), low, high, colours[best], float(away[0]), float(away[best]))

@@ -43,7 +43,7 @@ class ShadeUsed:
 class Outcome:
     """One zone, before and after one mix. All that learning rests on stands in it.
 
-    key : Names it among all outcomes; the same photographs and mix make the same key.
+    key : Names it among all outcomes; the same two readings count once, whatever is said of the mix.
     full_minutes : What its kind of colour takes on hair of normal porosity. [min]
     before_covariance, after_covariance : Of the two readings. shared : Between their errors, before by after.
     trial : Of a test strand, not of the zone itself.
@@ -101,10 +101,7 @@ def outcome_of(readings: Readings, done: Done, shelf: Shelf) -> Outcome:
         refuse_reading(side, reading, allowed)
     shades, full_minutes = _mix(done, shelf)
     before, after = readings.before, readings.after
-    facts = (
-        readings.client, readings.day.isoformat(), before.zone, done.minutes, done.porosity.value, shades,
-        _lab(before.lab_d65), _lab(after.lab_d65), readings.trial,
-    )  # fmt: skip
+    facts = (readings.client, readings.day.isoformat(), before.zone, _lab(before.lab_d65), _lab(after.lab_d65))
     return Outcome(
         key=hashlib.sha256(repr(facts).encode()).hexdigest()[:12],
         client=readings.client,

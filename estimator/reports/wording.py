@@ -12,6 +12,9 @@ from calibration.colourspaces import lab_to_lch
 from calibration.findings import Verdict
 from calibration.photo import FloatArray
 from estimator.care.answers import Answer
+from estimator.feedback.first_aid import WashOut
+from estimator.feedback.happened import Cause, LightTaken
+from estimator.feedback.signs import Sign
 from estimator.reading.comparing import ZoneDifference
 from estimator.reading.evenness import EVEN_INSIDE_L, UNEVEN_INSIDE_L, Evenness
 from estimator.reading.zone_reading import NINE_IN_TEN, ZoneReading
@@ -251,6 +254,63 @@ def odds_text(share: float) -> str:
 def share_text(share: float) -> str:
     """A share of a whole: "43 %"."""
     return f"{number_text(100 * share, 0)} %"
+
+
+# --- results ---------------------------------------------------------------------------------------------------
+
+
+def factor_text(middle: float, low: float, high: float) -> str:
+    """A factor with its nine-in-ten interval: "1.24 times (1.05 to 1.46)"."""
+    shown = [number_text(number, 2) for number in (middle, low, high)]
+    return f"{shown[0]} times ({shown[1]} to {shown[2]})"
+
+
+def sign_text(sign: Sign) -> str:
+    """How a result missed, with its odds: "too violet (about 8 in 10)"."""
+    return f"{sign.words} ({odds_text(sign.odds)})"
+
+
+def light_text(light: LightTaken) -> str:
+    """Light that hair takes away, against hair of the colour wanted: "green light: 40 % more (15 to 70 %)"."""
+    times, low, high = (100 * (value - 1) for value in (light.times, light.low, light.high))
+    if low <= 0 <= high:
+        return f"{light.name}: as wanted, as far as the photograph tells ({_signed(low)} to {_signed(high)} %)"
+    if times > 0:
+        return f"{light.name}: {number_text(times, 0)} % more ({number_text(low, 0)} to {number_text(high, 0)} %)"
+    return f"{light.name}: {number_text(-times, 0)} % less ({number_text(-high, 0)} to {number_text(-low, 0)} %)"
+
+
+def _signed(number: float) -> str:
+    shown = number_text(number, 0)
+    return shown if shown.startswith((MINUS, "0")) else f"+{shown}"
+
+
+_CAUSES = {
+    "as_planned": "the dye went in as planned, and the target was off what the plan could do",
+    "more_dye": "more of the bowl went in than planned: left longer, or thirstier hair",
+    "less_dye": "less of the bowl went in than planned: rinsed sooner, or slower hair",
+    "leans_violet": "the result leans to violet beyond what the bowl should give",
+    "leans_blue": "the result leans to blue beyond what the bowl should give",
+    "leans_red": "the result leans to red beyond what the bowl should give",
+    "leans_gold": "the result leans to gold beyond what the bowl should give",
+}
+
+
+def cause_text(cause: Cause) -> str:
+    """What may have happened, with its odds."""
+    return f"{_CAUSES[cause.code]} ({odds_text(cause.odds)})"
+
+
+def washing_text(washing: WashOut) -> str:
+    """What washing alone would do, marked as common practice."""
+    washes = f"{number_text(washing.washes_low, 0)} to {number_text(washing.washes_high, 0)} washes"
+    if washing.washes_high < 1:
+        washes = "one wash or less"
+    return (
+        f"washing alone brings it nearest once about {share_text(washing.share_gone)} of the dye is out, in {washes} "
+        f"(common practice, not measured): from {delta_e_text(washing.delta_e_2000_now)} off its target to "
+        f"{delta_e_text(washing.delta_e_2000_then)}"
+    )
 
 
 # --- names and dates -------------------------------------------------------------------------------------------

@@ -1,11 +1,12 @@
-"""The verbs of a visit, where the steps of the job meet: read, compare, check, plan, document, lift.
+"""The verbs of a visit, where the steps of the job meet: read, compare, check, plan, document, lift, try, mend, learn.
 
 Pages and the command call these and nothing below them. Nothing here touches a disk or a screen.
 """
 
-from estimator.visit.consulting import Consultation, check
+from estimator.visit.consulting import Consultation, check, check_lightening
 from estimator.visit.dates import facts_with_dates, reminders
 from estimator.visit.documents import document_of
+from estimator.visit.learning import Client, Lesson, NotLearned, done_as_planned, lesson_of
 from estimator.visit.lifting import (
     LiftWishes,
     SeenAtCheck,
@@ -19,33 +20,49 @@ from estimator.visit.lifting import (
 )
 from estimator.visit.planning import CheckedPlan, Wishes, plan
 from estimator.visit.reading import PhotoReading, ReadZone, compare, read_photo, read_zones
+from estimator.visit.rescuing import Rescue, ZoneRescue, rescue
 from estimator.visit.scales import FittedScale, fit_scale_to_ring
 from estimator.visit.several import together
+from estimator.visit.trying import TrialPlans, TriedStrand, plan_after_trial, try_strands, with_outcomes
 
 __all__ = [
     "CheckedPlan",
+    "Client",
     "Consultation",
     "FittedScale",
+    "Lesson",
     "LiftWishes",
+    "NotLearned",
     "PhotoReading",
     "ReadZone",
+    "Rescue",
     "SeenAtCheck",
     "StrandPlace",
     "StrandShot",
+    "TrialPlans",
+    "TriedStrand",
     "Wishes",
+    "ZoneRescue",
     "check",
+    "check_lightening",
     "compare",
     "document_of",
+    "done_as_planned",
     "facts_with_dates",
     "fit_scale_to_ring",
     "judge_test_strand",
+    "lesson_of",
     "lift_base",
     "plan",
+    "plan_after_trial",
     "plan_lift",
     "read_check",
     "read_photo",
     "read_zones",
     "reminders",
+    "rescue",
     "start_of",
     "together",
+    "try_strands",
+    "with_outcomes",
 ]
