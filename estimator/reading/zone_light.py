@@ -18,6 +18,7 @@ FEWEST_PIXELS = 150  # hair pixels below which a mean says more of stray fibres 
 # Light at the size of strands varies by 7 % or more in every render of hair, by under 2.5 % only on smooth things.
 FLAT_CONTRAST = 0.025
 ALONG, ACROSS = 10, 4  # blocks of a zone, root to end and side to side
+CELLS_ALONG, CELLS_ACROSS = 20, 24  # cells, of which blocks are made; where two colours lie is looked for in these
 FEWEST_IN_BLOCK = 25
 
 
@@ -33,6 +34,7 @@ class ZoneLight:
     block_xyz : Mean light of blocks along the root-to-end axis and across it, NaN where a block holds too little
         hair. shape (ALONG, ACROSS, 3).
     strip_xyz : Mean light of the strips from root to end. shape (ALONG, 3).
+    cell_sums : Sum of the light of each cell's hair pixels, and their number. shape (CELLS_ALONG, CELLS_ACROSS, 4).
     shine_share, shadow_share, clipped_share : Of the pixels inside the borders, how many were left out and why.
     fibre_contrast : Standard deviation of the logarithm of light at the size of strands.
     """
@@ -42,6 +44,7 @@ class ZoneLight:
     features: FloatArray
     block_xyz: FloatArray
     strip_xyz: FloatArray
+    cell_sums: FloatArray
     pixels: int
     shine_share: float
     shadow_share: float
@@ -59,13 +62,22 @@ def light_of(corrected: CorrectedPhoto, zone: Zone) -> ZoneLight:
     hair = hair_pixels(corrected, zone)
     if hair.pixels < FEWEST_PIXELS:
         raise _too_little(zone, hair)
+    return light_of_pixels(hair, axis_of(zone), _contrast(corrected, zone))
+
+
+def _contrast(corrected: CorrectedPhoto, zone: Zone) -> float:
     contrast = fibre_contrast(corrected, zone)
     if contrast < FLAT_CONTRAST and zone.known_lab_d65 is None:
         raise TooLittleHairError(
             zone.name, "no_hair", f"The zone {zone.name} shows a smooth surface and no hair. Outline hair alone."
         )
-    blocks = _blocks(hair, axis_of(zone))
-    block_xyz, counts = _block_means(hair, blocks)
+    return contrast
+
+
+def light_of_pixels(hair: HairPixels, axis: Axis, contrast: float) -> ZoneLight:
+    """The light of these hair pixels of a zone: of all of them, or of those of one colour."""
+    cell_sums = _cell_sums(hair, cells_of(hair, axis))
+    block_xyz, counts = _block_means(cell_sums)
     strip_xyz = _strip_means(block_xyz, counts)
     block_xyz[counts < FEWEST_IN_BLOCK] = np.nan
     return ZoneLight(
@@ -74,6 +86,7 @@ def light_of(corrected: CorrectedPhoto, zone: Zone) -> ZoneLight:
         features=_features(hair.xyz_d65),
         block_xyz=block_xyz,
         strip_xyz=strip_xyz,
+        cell_sums=cell_sums,
         pixels=hair.pixels,
         shine_share=hair.shine_share,
         shadow_share=hair.shadow_share,
@@ -98,21 +111,34 @@ def _mean_where(chosen: BoolArray, xyz_d65: NDArray[np.float32]) -> FloatArray:
     return mean
 
 
-def _blocks(hair: HairPixels, axis: Axis) -> NDArray[np.int64]:
-    """Number of the block that each hair pixel lies in. shape (pixels,)."""
-    along = np.clip(axis.along(hair.x_px, hair.y_px) * ALONG, 0, ALONG - 1).astype(np.int64)
-    across = np.clip(axis.across(hair.x_px, hair.y_px) * ACROSS, 0, ACROSS - 1).astype(np.int64)
-    return along * ACROSS + across
+def cells_of(hair: HairPixels, axis: Axis) -> NDArray[np.int64]:
+    """Number of the cell that each hair pixel lies in, row by row from the root. shape (pixels,)."""
+    along = np.clip(axis.along(hair.x_px, hair.y_px) * CELLS_ALONG, 0, CELLS_ALONG - 1).astype(np.int64)
+    across = np.clip(axis.across(hair.x_px, hair.y_px) * CELLS_ACROSS, 0, CELLS_ACROSS - 1).astype(np.int64)
+    return along * CELLS_ACROSS + across
 
 
-def _block_means(hair: HairPixels, blocks: NDArray[np.int64]) -> tuple[FloatArray, FloatArray]:
+def _cell_sums(hair: HairPixels, cells: NDArray[np.int64]) -> FloatArray:
+    """Light and pixels of each cell; see ZoneLight. shape (CELLS_ALONG, CELLS_ACROSS, 4)."""
+    number = CELLS_ALONG * CELLS_ACROSS
+    sums = [np.bincount(cells, hair.xyz_d65[:, channel], number) for channel in range(3)]
+    counts = np.bincount(cells, minlength=number).astype(np.float64)
+    return np.stack([*sums, counts], axis=1).reshape(CELLS_ALONG, CELLS_ACROSS, 4)
+
+
+def summed(cell_sums: FloatArray, along: int, across: int) -> FloatArray:
+    """Cells joined to so many along and across. shape (along, across, 4)."""
+    rows, columns = cell_sums.shape[:2]
+    joined: FloatArray = cell_sums.reshape(along, rows // along, across, columns // across, 4).sum(axis=(1, 3))
+    return joined
+
+
+def _block_means(cell_sums: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Mean light of each block, shape (ALONG, ACROSS, 3), and its pixels, shape (ALONG, ACROSS)."""
-    number = ALONG * ACROSS
-    counts = np.bincount(blocks, minlength=number).astype(np.float64)
-    sums = np.stack([np.bincount(blocks, hair.xyz_d65[:, channel], number) for channel in range(3)], axis=1)
+    blocks = summed(cell_sums, ALONG, ACROSS)
     with np.errstate(invalid="ignore"):
-        means = sums / counts[:, None]
-    return means.reshape(ALONG, ACROSS, 3), counts.reshape(ALONG, ACROSS)
+        means = blocks[..., :3] / blocks[..., 3:]
+    return means, blocks[..., 3]
 
 
 def _strip_means(block_xyz: FloatArray, counts: FloatArray) -> FloatArray:
