@@ -1,9 +1,10 @@
 """The engine: one code for the file in the salon's folder and for a server; faults become sentences."""
 
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from sqlite3 import Connection as SqliteConnection
+from sqlite3 import Error as SqliteError
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
@@ -59,6 +60,34 @@ def check_space(place: SalonPlace, needed_bytes: int = 0) -> None:
         raise RecordsError(
             f"Only {free / 1e6:.0f} MB are free where the records lie, and {(needed_bytes + SPARE_BYTES) / 1e6:.0f} MB "
             "are needed. Nothing was written; what stood before stands. Free some space, then do it again."
+        )
+
+
+def clean_pages(engine: Engine, tables: Sequence[str]) -> None:
+    """Free pages and the log are written anew, so that nothing of deleted rows is left in them. Raises RecordsError."""
+    with told_plainly():
+        if engine.dialect.name == "postgresql":
+            with engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+                for table in tables:
+                    connection.exec_driver_sql(f'VACUUM FULL "{table}"')
+        else:
+            _clean_file(engine)
+
+
+def _clean_file(engine: Engine) -> None:
+    connection = engine.raw_connection()  # a transaction of ours would forbid it
+    try:
+        connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        connection.execute("VACUUM")
+        busy = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
+    except SqliteError as problem:
+        raise RecordsError(_sentence(str(problem))) from problem
+    finally:
+        connection.close()
+    if busy:
+        raise RecordsError(
+            "Another program holds the records open, so their log still has what was taken out. Close it, then "
+            "run `tressmeter doctor`: it finishes the work."
         )
 
 

@@ -9,6 +9,7 @@ import json
 import os
 from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
 
@@ -83,67 +84,89 @@ class PhotoFiles:
 
     @contextmanager
     def noted(self, hashes: Collection[str]) -> Iterator[None]:
-        """While inside, a note says that these files are in doubt; it goes only when all went well.
+        """While inside, a note says that these files are in doubt; it goes only when all went well."""
+        with self._note(hashes, erasing=False) as note:
+            yield
+            note.unlink(missing_ok=True)
 
-        The note is locked by this program, so nobody takes it for a dead one's. It is written under the lock of
-        `tidy`, so a file that is found here can't be tidied away before the rows are kept.
+    @contextmanager
+    def noted_to_erase(self, hashes: Collection[str]) -> Iterator[None]:
+        """While inside, a note says that these files and their rows are being erased; it stays for `tidy` to finish."""
+        with self._note(hashes, erasing=True):
+            yield
+
+    @contextmanager
+    def _note(self, hashes: Collection[str], *, erasing: bool) -> Iterator[Path]:
+        """A note that this program holds, so that nobody takes it for a dead one's.
+
+        It is written under the lock of `tidy`: a file that is found here can't be tidied away before its row is kept.
         """
         self.place.pending.mkdir(parents=True, exist_ok=True)
         note = self.place.pending / f"{uuid4().hex}.json"
         with note.open("xb") as file:
             with alone(self._lock):
                 take(file)
-                file.write(json.dumps(sorted(hashes)).encode("ascii"))
+                file.write(json.dumps({"hashes": sorted(hashes), "erasing": erasing}).encode("ascii"))
                 file.flush()
                 os.fsync(file.fileno())
                 sync_folder(self.place.pending)
-            yield
-            note.unlink(missing_ok=True)
+            yield note
 
     @property
     def _lock(self) -> Path:
         return self.place.pending / ".lock"
 
-    def tidy(self, used: Callable[[Collection[str]], Collection[str]]) -> int:
+    def tidy(self, used: Callable[[Collection[str]], Collection[str]], clean: Callable[[], None]) -> int:
         """Finish what programs that died had begun: files in doubt that no row names are taken out. Returns how many.
 
-        used : Which of some hashes a row names.
+        used : Which of some hashes a row names. clean : Called where an erasure was not finished.
         """
         if not any(self.place.pending.glob("*.json")):
             return 0
         with alone(self._lock):
             held, dead = self._notes()
-            doubted = {sha256 for hashes in dead.values() for sha256 in hashes} - held
+            doubted = {sha256 for note in dead.values() for sha256 in note.hashes} - held
             gone = sum(self.remove(sha256) for sha256 in doubted - set(used(doubted)))
             for sha256 in doubted:
                 for part in self.path_of(sha256).parent.glob(f"{_PART}{sha256}-*"):
                     part.unlink(missing_ok=True)
-            for note in dead:
-                note.unlink(missing_ok=True)
+            if any(note.erasing for note in dead.values()):
+                clean()
+            for path in dead:
+                path.unlink(missing_ok=True)
             return gone
 
-    def _notes(self) -> tuple[set[str], dict[Path, list[str]]]:
-        """Hashes that running programs hold, and the notes of dead ones with theirs."""
+    def _notes(self) -> tuple[set[str], dict[Path, "_Note"]]:
+        """Hashes that running programs hold, and the notes of dead ones."""
         held: set[str] = set()
-        dead: dict[Path, list[str]] = {}
-        for note in self.place.pending.glob("*.json"):
+        dead: dict[Path, _Note] = {}
+        for path in self.place.pending.glob("*.json"):
             try:
-                with note.open("r+b") as file:
-                    if take(file):
-                        dead[note] = _hashes_in(file.read())
-                    else:
-                        held.update(_hashes_in(file.read()))
+                with path.open("r+b") as file:
+                    is_dead = take(file)
+                    note = _note_in(file.read())
             except FileNotFoundError:
                 continue  # its program has just finished
+            if is_dead:
+                dead[path] = note
+            else:
+                held.update(note.hashes)
         return held, dead
 
 
-def _hashes_in(note: bytes) -> list[str]:
-    """The hashes of a note; none where its program died while writing it, before any file."""
+@dataclass(frozen=True)
+class _Note:
+    hashes: tuple[str, ...] = ()
+    erasing: bool = False
+
+
+def _note_in(content: bytes) -> _Note:
+    """What a note says; nothing where its program died while writing it, before any file."""
     try:
-        return [str(entry) for entry in json.loads(note)]
-    except ValueError:
-        return []
+        said = json.loads(content)
+        return _Note(tuple(str(entry) for entry in said["hashes"]), bool(said["erasing"]))
+    except (ValueError, TypeError, KeyError):
+        return _Note()
 
 
 def write_whole(path: Path, content: bytes, mark: str) -> None:

@@ -1,7 +1,8 @@
 """The door to a salon's records: opened, brought up to date and tidied, then asked and written to."""
 
+import shutil
 from collections.abc import Collection
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, suppress
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,9 +11,10 @@ from sqlalchemy.orm import Session
 
 from estimator.records import model
 from estimator.records.changes import looking, undo_last, writing
-from estimator.records.database import make_engine
+from estimator.records.database import clean_pages, make_engine
 from estimator.records.errors import RecordsError
 from estimator.records.migrating import bring_up_to_date
+from estimator.records.model_base import Base
 from estimator.records.photo_files import PhotoFiles
 from estimator.records.place import SalonPlace
 
@@ -54,7 +56,12 @@ class Store:
 
     def tidy(self) -> int:
         """Finish what programs that died had begun; how many files went."""
-        return self.files.tidy(self.used)
+        return self.files.tidy(self.used, self.clean)
+
+    def clean(self) -> None:
+        """Nothing that was erased is left in the database's free pages, its log, or copies made before a migration."""
+        shutil.rmtree(self.place.earlier, ignore_errors=True)
+        clean_pages(self.engine, sorted(Base.metadata.tables))
 
     def close(self) -> None:
         """Let go of the database."""
@@ -88,7 +95,8 @@ def open_store(place: SalonPlace, who: str = "") -> Store:
     engine = make_engine(place)
     bring_up_to_date(engine, place)
     store = Store(place, engine, who)
-    store.tidy()
+    with suppress(RecordsError):  # what can't be tidied now, since another works on it, is tidied at the next start
+        store.tidy()
     return store
 
 

@@ -51,22 +51,33 @@ class PostgresServer:
             raise RuntimeError(f"{program} failed: {done.stderr[-400:]}")
 
     def start(self) -> None:
-        options = f"-p {self.port} -c listen_addresses=127.0.0.1 -c unix_socket_directories={self.folder}"
+        # Without waiting for the disk: a killed program is survived as well, only a loss of power is not.
+        options = f"-F -p {self.port} -c listen_addresses=127.0.0.1 -c unix_socket_directories={self.folder}"
         log = str(self.folder / "log")
         self._run("pg_ctl", "-D", str(self.folder / "data"), "-w", "-l", log, "-o", options, "start")
 
     def stop(self, how: str = "fast") -> None:
         self._run("pg_ctl", "-D", str(self.folder / "data"), "-w", "-m", how, "stop")
 
-    def new_address(self) -> str:
-        """An empty database of its own."""
-        import psycopg
-
+    def new_address(self, template: str = "template1") -> str:
+        """A database of its own: empty, or with the tables of `template`."""
         self.made += 1
         name = f"salon_{self.made}"
-        with psycopg.connect(f"postgresql://salon@127.0.0.1:{self.port}/postgres", autocommit=True) as connection:
-            connection.execute(f"CREATE DATABASE {name}")
+        self.execute(f"CREATE DATABASE {name} TEMPLATE {template}")
+        return self.address_of(name)
+
+    def address_of(self, name: str) -> str:
         return f"postgresql+psycopg://salon@127.0.0.1:{self.port}/{name}"
+
+    def execute(self, statement: str) -> None:
+        import psycopg
+
+        with psycopg.connect(f"postgresql://salon@127.0.0.1:{self.port}/postgres", autocommit=True) as connection:
+            connection.execute(statement)
+
+    def write_out(self) -> None:
+        """Everything that is kept is in the server's files, and what it has let go of is not."""
+        self.execute("CHECKPOINT")
 
     def close(self) -> None:
         self.stop("immediate")
@@ -94,12 +105,30 @@ def no_salon_of_ones_own(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.delenv(DATABASE_VARIABLE, raising=False)
 
 
+@pytest.fixture(scope="session")
+def new_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A salon's folder as the program makes it, to be copied: tables are made once and not for each test."""
+    place = SalonPlace(tmp_path_factory.mktemp("new") / "salon")
+    open_store(place).close()
+    return place.folder
+
+
+@pytest.fixture(scope="session")
+def new_tables(postgres: PostgresServer, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """A database with the program's tables, to be copied."""
+    postgres.execute("CREATE DATABASE new_tables")
+    open_store(SalonPlace(tmp_path_factory.mktemp("server") / "salon", postgres.address_of("new_tables"))).close()
+    return "new_tables"
+
+
 @pytest.fixture(params=["sqlite", "postgresql"])
-def place(request: pytest.FixtureRequest, tmp_path: Path) -> SalonPlace:
+def place(request: pytest.FixtureRequest, tmp_path: Path, new_folder: Path) -> SalonPlace:
     """An empty salon, once on each database."""
     if request.param == "sqlite":
+        shutil.copytree(new_folder, tmp_path / "salon")
         return SalonPlace(tmp_path / "salon")
-    return SalonPlace(tmp_path / "salon", request.getfixturevalue("postgres").new_address())
+    template = request.getfixturevalue("new_tables")
+    return SalonPlace(tmp_path / "salon", request.getfixturevalue("postgres").new_address(template))
 
 
 @pytest.fixture
@@ -109,7 +138,8 @@ def store(place: SalonPlace) -> Iterator[Store]:
 
 
 @pytest.fixture
-def file_store(tmp_path: Path) -> Iterator[Store]:
+def file_store(tmp_path: Path, new_folder: Path) -> Iterator[Store]:
     """An empty salon in a folder alone."""
+    shutil.copytree(new_folder, tmp_path / "salon")
     with open_store(SalonPlace(tmp_path / "salon")) as opened:
         yield opened

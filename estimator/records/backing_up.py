@@ -1,0 +1,167 @@
+"""The whole of a salon's records as one file, and back into a new folder or an empty database."""
+
+import shutil
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from importlib.metadata import version
+from pathlib import Path
+from uuid import uuid4
+
+from sqlalchemy import Connection, Engine, select, text
+
+from estimator.errors import BadInputError, OutputError
+from estimator.records.archive import ArchiveWriter, OpenArchive, opened_archive, written_archive
+from estimator.records.database import WRITES, check_space, make_engine, told_plainly
+from estimator.records.errors import RecordsError
+from estimator.records.migrating import bring_up_to_date, known_revisions, revision_of
+from estimator.records.photo_files import PhotoFiles
+from estimator.records.place import SalonPlace
+from estimator.records.rows_json import digest_of, lines_of, put_lines, tables_of
+from estimator.records.store import FILE_COLUMNS, Store, open_store
+
+FORMAT = "tressmeter-backup-1"
+LAST_BACKUP = "last_backup.txt"
+
+
+@dataclass(frozen=True)
+class BackedUp:
+    """What a backup holds. missing : Files that a row names and that are not there any more."""
+
+    rows: int
+    files: int
+    missing: tuple[str, ...]
+
+
+def back_up(store: Store, path: Path) -> BackedUp:
+    """The records in one new file at `path`, read back and checked. Drafts are no records and are left out.
+
+    Raises
+    ------
+    OutputError : The file is there already, or can't be written.
+    """
+    about = {
+        "format": FORMAT,
+        "tables_version": revision_of(store.engine),
+        "made_at_utc": datetime.now(UTC).isoformat(),
+        "program_version": version("tressmeter"),
+    }
+    with (
+        told_plainly(),
+        store.engine.connect() as connection,
+        connection.begin(),
+        written_archive(path, about, _READ_ME) as writer,
+    ):
+        rows = sum(
+            writer.add_parts(f"tables/{table.name}.jsonl", lines_of(connection, table))
+            for table in tables_of(connection)
+        )
+        files, missing = _files(store.files, sorted(_hashes(connection)), writer)
+    (store.place.folder / LAST_BACKUP).write_text(about["made_at_utc"] or "", encoding="utf-8")
+    return BackedUp(rows, files, missing)
+
+
+def _hashes(connection: Connection) -> set[str]:
+    """Names of every file that a row speaks of, in the state that this transaction sees."""
+    return {sha256 for column in FILE_COLUMNS for sha256 in connection.scalars(select(column)) if sha256}
+
+
+def _files(files: PhotoFiles, hashes: list[str], writer: ArchiveWriter) -> tuple[int, tuple[str, ...]]:
+    missing = []
+    for sha256 in hashes:
+        try:
+            writer.add(f"files/{sha256}", files.get(sha256))
+        except RecordsError:
+            missing.append(sha256)
+    return len(hashes) - len(missing), tuple(missing)
+
+
+def restore(path: Path, place: SalonPlace) -> BackedUp:
+    """The records of a backup in a new place, compared with the backup row by row and file by file.
+
+    Raises
+    ------
+    BadInputError : The file is damaged, or no backup, or made by a newer program.
+    OutputError : The folder or the database is in use already; nothing of it was touched.
+    """
+    folder = place.folder
+    if folder.exists() and any(folder.iterdir()):
+        raise OutputError(f"{folder} is not empty. Restore into a new folder; move it into place once you have looked.")
+    with opened_archive(path, FORMAT) as archive:
+        if archive.about["tables_version"] not in known_revisions():
+            raise BadInputError(f"{path.name} was made by a newer Tressmeter. Install that version to restore it.")
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        aside = folder.with_name(f".restoring-{folder.name}-{uuid4().hex[:8]}")
+        try:
+            aside.mkdir()
+            check_space(SalonPlace(aside), path.stat().st_size)
+            done = _restored(archive, replace(place, folder=aside))
+            if folder.exists():
+                folder.rmdir()
+            aside.rename(folder)
+        except OSError as problem:
+            raise OutputError(
+                f"{folder} could not be written ({problem.strerror}). Choose another folder."
+            ) from problem
+        finally:
+            shutil.rmtree(aside, ignore_errors=True)
+    open_store(place).close()
+    return done
+
+
+def _restored(archive: OpenArchive, place: SalonPlace) -> BackedUp:
+    engine = make_engine(place)
+    try:
+        _need_empty(engine)
+        files = _files_restored(archive, PhotoFiles(place))
+        bring_up_to_date(engine, place, archive.about["tables_version"])
+        return BackedUp(_rows_restored(archive, engine), files, ())
+    finally:
+        engine.dispose()
+
+
+def _files_restored(archive: OpenArchive, files: PhotoFiles) -> int:
+    names = [name for name in archive.names if name.startswith("files/")]
+    for name in names:
+        if files.put(archive.read(name)) != name.removeprefix("files/"):
+            raise BadInputError(f"{name} in the backup is not what its name says. Use another copy.")
+    return len(names)
+
+
+def _need_empty(engine: Engine) -> None:
+    if revision_of(engine) is None:
+        return
+    with engine.connect() as connection:
+        if connection.scalar(text("SELECT count(*) FROM client")):
+            raise OutputError("The database holds records already. Name the address of an empty one.")
+
+
+def _rows_restored(archive: OpenArchive, engine: Engine) -> int:
+    rows = 0
+    with told_plainly(), engine.execution_options(**{WRITES: True}).connect() as connection, connection.begin():
+        for table in tables_of(connection):
+            name = f"tables/{table.name}.jsonl"
+            rows += put_lines(connection, table, archive.lines(name))
+            if digest_of(lines_of(connection, table))[1] != archive.about["sha256"][name]:
+                raise BadInputError(f"The rows of {table.name} came out otherwise than they went in. Nothing was kept.")
+        if engine.dialect.name == "postgresql":
+            _count_on(connection)
+    return rows
+
+
+def _count_on(connection: Connection) -> None:
+    """Numbers given out by the server go on after the highest one that was restored."""
+    for table, column in (("change", "sequence"), ("version", "id")):
+        connection.execute(
+            text(
+                f"SELECT setval(pg_get_serial_sequence('{table}', '{column}'), "
+                f"GREATEST((SELECT COALESCE(max({column}), 0) FROM {table}), 1))"
+            )
+        )
+
+
+_READ_ME = """A backup of a salon's records: private photographs and what was measured, planned and done.
+
+tables/ holds every row as a line of JSON, files/ every photograph and report by its SHA-256, manifest.json the
+SHA-256 of each member. `tressmeter restore` checks them all and puts them into a new folder. Keep this file as safe as
+the records.
+"""

@@ -1,0 +1,63 @@
+"""Erasing one client whole: rows, versions, files, drafts, free pages. A receipt stays that names nobody."""
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from sqlalchemy import delete
+from sqlalchemy.orm import Session
+
+from estimator.records import model
+from estimator.records.client_rows import hashes_of, of_client, tables_with_clients
+from estimator.records.clients import client_row
+from estimator.records.drafts import Drafts
+from estimator.records.model_base import Base
+from estimator.records.search_keys import folded
+from estimator.records.store import Store
+
+
+@dataclass(frozen=True)
+class Receipt:
+    """That somebody was erased: its own name, the moment, how many rows and files. Nothing of the person."""
+
+    id: str
+    at_utc: datetime
+    rows: int
+    files: int
+    drafts: int
+
+
+def erase_client(store: Store, code: str) -> Receipt:
+    """The receipt, once nothing of the client is left in the salon's folder and database.
+
+    Backups made before still hold the client; so do copies that were handed out.
+
+    Raises
+    ------
+    NotKeptError : There is no such client.
+    RecordsError : The rows are gone, but another program keeps the log from being cleaned; the sentence says so.
+    """
+    with store.looking() as session:
+        client = client_row(session, code)
+        client_id, names = client.id, {folded(client.code), folded(client.name)} - {""}
+        hashes = hashes_of(session, client_id)
+    drafts = Drafts(store.place)
+    gone = sum(drafts.erase(each.id) for each in drafts.listed() if folded(each.client) in names)
+    with store.files.noted_to_erase(hashes), store.writing("client erased") as session:
+        receipt = _rows_erased(session, client_id, len(hashes))
+    store.tidy()
+    return Receipt(receipt.id, receipt.at_utc, receipt.rows, receipt.files, gone)
+
+
+def _rows_erased(session: Session, client_id: str, files: int) -> model.Erasure:
+    rows = 0
+    # What leans on others goes first; versions before all, since they are found by the rows they belong to.
+    others = [table for table in reversed(tables_with_clients()) if table.name != "version"]
+    for table in (Base.metadata.tables["version"], *others):
+        mine = of_client(table, client_id)
+        assert mine is not None
+        rows += session.execute(delete(table).where(mine)).rowcount  # type: ignore[attr-defined]
+    receipt = model.Erasure(id=client_id, at_utc=datetime.now(UTC), client_id=client_id, rows=rows, files=files)
+    session.add(receipt)
+    session.flush()
+    session.expunge(receipt)
+    return receipt

@@ -1,0 +1,154 @@
+"""One client's data as one file that a person can open, and back again. docs/how_it_keeps.md describes its form."""
+
+import json
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from importlib.metadata import version
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Table, select
+from sqlalchemy import insert as insert_row
+
+from estimator.errors import BadInputError, OutputError
+from estimator.records import model
+from estimator.records.archive import OpenArchive, opened_archive, written_archive
+from estimator.records.changes import writing
+from estimator.records.client_rows import of_client, tables_with_clients
+from estimator.records.clients import client_row
+from estimator.records.migrating import NEWEST
+from estimator.records.model_base import Base
+from estimator.records.rows_json import lines_of, row_of
+from estimator.records.store import Store
+
+FORMAT = "tressmeter-client-1"
+ROWS = "client.json"
+_LEFT_OUT = {"version", "client_word", "visit_tag"}  # the last two follow from the rest and are made anew
+
+
+@dataclass(frozen=True)
+class Exported:
+    """What an export holds."""
+
+    rows: int
+    files: int
+
+
+def export_client(store: Store, code: str, path: Path) -> Exported:
+    """Everything that is kept of one client, in one new zip file: rows as JSON, photographs, reports.
+
+    Raises
+    ------
+    NotKeptError : There is no such client.
+    OutputError : The file is there already, or can't be written.
+    """
+    with store.looking() as session:
+        client_id = client_row(session, code).id
+        rows = client_rows(session.connection(), client_id)
+    files = _file_names(rows)
+    about = {
+        "format": FORMAT,
+        "tables_version": NEWEST,
+        "program_version": version("tressmeter"),
+        "made_at_utc": datetime.now(UTC).isoformat(),
+        "files": files,
+    }
+    with written_archive(path, about, _READ_ME) as writer:
+        writer.add(ROWS, json.dumps(rows, ensure_ascii=False, indent=1).encode())
+        for sha256, name in files.items():
+            writer.add(name, store.files.get(sha256))
+    return Exported(sum(map(len, rows.values())), len(files))
+
+
+def client_rows(connection: Connection, client_id: str) -> dict[str, list[dict[str, Any]]]:
+    """Every row of one client by table, as JSON holds it."""
+    return {table.name: [json.loads(line) for line in _lines(connection, table, client_id)] for table in _tables()}
+
+
+def _file_names(rows: dict[str, list[dict[str, Any]]]) -> dict[str, str]:
+    """The name of each file in the export by its hash: by day and side, in the order in which they were taken."""
+    days = {visit["id"]: visit["day"] for visit in rows["visit"]}
+    photos = sorted(rows["photo"], key=lambda row: (days[row["visit_id"]], row["visit_id"], row["place"]))
+    reports = sorted(rows["document"], key=lambda row: (days[row["visit_id"]], row["visit_id"], row["ending"]))
+    names: dict[str, str] = {}
+    for number, row in enumerate(photos, 1):
+        stem = f"{days[row['visit_id']]}-{number:03}-{row['side']}"
+        names.setdefault(row["sha256"], f"photos/{stem}.{row['ending']}")
+        names.setdefault(row["thumbnail_sha256"], f"photos/small/{stem}.jpg")
+    for number, row in enumerate(reports, 1):
+        names.setdefault(row["sha256"], f"reports/{days[row['visit_id']]}-{number:03}.{row['ending']}")
+    return {sha256: name for sha256, name in names.items() if sha256}
+
+
+def _lines(connection: Connection, table: Table, client_id: str) -> Iterator[bytes]:
+    return lines_of(connection, table, of_client(table, client_id))
+
+
+def _tables() -> list[Table]:
+    return [table for table in tables_with_clients() if table.name not in _LEFT_OUT]
+
+
+def import_client(store: Store, path: Path) -> str:
+    """The code of the client that an export holds, now in these records; importing it again changes nothing.
+
+    Raises
+    ------
+    BadInputError : The file is damaged, of a newer program, or another client has the code already.
+    """
+    with opened_archive(path, FORMAT) as archive:
+        if archive.about["tables_version"] != NEWEST:
+            raise BadInputError(
+                f"{path.name} was exported with tables {archive.about['tables_version']}; this program has {NEWEST}. "
+                "Export it again with this version."
+            )
+        rows = _checked_rows(archive, path)
+        files = {sha256: archive.read(name) for sha256, name in archive.about["files"].items()}
+        with store.files.noted(files):
+            for sha256, content in files.items():
+                if store.files.put(content) != sha256:
+                    raise BadInputError(f"A file in {path.name} is not what its name says. Use another copy.")
+            _put(store, rows)
+    return str(rows["client"][0]["code"])
+
+
+def _checked_rows(archive: OpenArchive, path: Path) -> dict[str, list[dict[str, Any]]]:
+    try:
+        rows = json.loads(archive.read(ROWS))
+        if set(rows) != {table.name for table in _tables()} or len(rows["client"]) != 1:
+            raise ValueError
+    except (KeyError, ValueError, TypeError) as problem:
+        raise BadInputError(f"{path.name} does not hold one client's rows. Use another copy.") from problem
+    return dict(rows)
+
+
+def _put(store: Store, rows: dict[str, list[dict[str, Any]]]) -> None:
+    from estimator.records.search_rows import index_client
+
+    (client,) = rows["client"]
+    with writing(store.engine, "client imported", store.who) as session:
+        there = session.get(model.Client, client["id"])
+        if there is not None:
+            if client_rows(session.connection(), there.id) == rows:
+                return
+            raise OutputError(
+                f"{client['code']} is in these records already, and not as in the file. Nothing was changed. "
+                "Erase the client first if the file is the right one."
+            )
+        same_code = select(model.Client.id).where(model.Client.code_folded == client["code_folded"])
+        if session.scalar(same_code):
+            raise BadInputError(f"Another client has the code {client['code']!r}. Change that one's code first.")
+        for name, told in rows.items():
+            table = Base.metadata.tables[name]
+            if told:
+                made = [row_of(row, table, store.engine.dialect.name) for row in told]
+                session.connection().execute(insert_row(table), made)
+        index_client(session, client["id"])
+
+
+_READ_ME = """Everything that a salon keeps of one client.
+
+client.json holds every row by table; photos/ the photographs as they are kept, without place or serial numbers;
+reports/ the reports that were made; manifest.json which file is which, and the SHA-256 of each. Times are in UTC,
+colours are CIELAB for daylight D65 and the 2 degree observer, intervals hold nine times in ten.
+"""
