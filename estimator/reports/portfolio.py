@@ -5,6 +5,7 @@ hair it is, and the file holds pixels and the sRGB profile, nothing else.
 """
 
 import io
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -60,6 +61,21 @@ def portfolio_picture(before: PhotoReading, after: PhotoReading | None, hiding: 
     window = _window([side.hair for _, side in sides])
     tiles = [_captioned(_hidden(side, hiding)[window], word) for word, side in sides]
     return _png(np.hstack(tiles), "Demo: rendered hair" if demo else "")
+
+
+def numbered_hair_picture(reading: PhotoReading, numbers: Mapping[str, int]) -> bytes:
+    """PNG of the hair of one photograph alone, each zone's number on it. Raises BadInputError without outlined hair."""
+    shown = _shown(reading, "before")
+    rows, columns = _window([shown.hair])
+    picture = Image.fromarray(np.ascontiguousarray(_hidden(shown, Hiding.BLUR)[rows, columns]))
+    draw, font = ImageDraw.Draw(picture), _font(CAPTION_PX - 4)
+    for name, (x, y, size) in shown.places.items():
+        if size == 0:
+            continue
+        x, y = x - columns.start, y - rows.start
+        draw.circle((x, y), CAPTION_PX * 0.6, fill=(255, 255, 255), outline=(0, 0, 0), width=2)
+        draw.text((x, y), str(numbers[name]), font=font, fill=(0, 0, 0), anchor="mm")
+    return _png(np.asarray(picture), "")
 
 
 def _shown(reading: PhotoReading, word: str) -> _Shown:

@@ -1,0 +1,82 @@
+"""Commands for single sheets of a visit: bowls for the mixing place, a letter, a portfolio picture, a class sheet."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from estimator.records.consent_scopes import Scope
+    from estimator.reports.document import BeforeAfter
+
+sheets = typer.Typer(no_args_is_help=True, help="Single sheets of a visit.")
+
+VisitArgument = Annotated[Path, typer.Argument(help="A visit as a TOML file.")]
+SheetOption = Annotated[Path, typer.Option("--out", help="Where the sheet goes; a file that is there is left alone.")]
+
+
+@sheets.command("bowls")
+def bowls(file: VisitArgument, out: SheetOption) -> None:
+    """Write the bowl sheet: A5, to be read at arm's length, care first (PDF)."""
+    from estimator.reports.bowl_sheet import render_bowl_sheet
+
+    _write(out, render_bowl_sheet(_document(file)))
+
+
+@sheets.command("letter")
+def letter(file: VisitArgument, out: SheetOption) -> None:
+    """Write a letter to the client as a draft: plain text for .txt, otherwise .html or .pdf."""
+    from estimator.errors import BadInputError
+    from estimator.reports.client_letter import letter_text, render_letter_html, render_letter_pdf
+
+    ending = out.suffix.lower()
+    if ending not in (".txt", ".html", ".pdf"):
+        raise BadInputError(f"A letter is written as .txt, .html or .pdf, not as {ending or 'a file without ending'}.")
+    document = _document(file)
+    text = letter_text(document) if ending == ".txt" else render_letter_html(document) if ending == ".html" else ""
+    _write(out, text.encode("utf-8") if text else render_letter_pdf(document))
+
+
+@sheets.command("portfolio")
+def portfolio(
+    file: VisitArgument,
+    out: SheetOption,
+    hide: Annotated[str, typer.Option(help="What becomes of all that is not hair: blur or cut.")] = "blur",
+) -> None:
+    """Write a picture of the hair before and after, all else hidden (PNG). Needs the consent for it."""
+    from estimator.errors import BadInputError
+    from estimator.records.consent_scopes import Scope
+    from estimator.reports.portfolio import Hiding, portfolio_picture
+
+    if hide not in tuple(Hiding):
+        raise BadInputError(f"--hide is {hide!r}. Write one of: {', '.join(Hiding)}.")
+    document = _document(file, Scope.PORTFOLIO)
+    demo = document.heading.demo
+    _write(out, portfolio_picture(document.before, document.after, Hiding(hide), demo))
+
+
+@sheets.command("class")
+def class_sheet(file: VisitArgument, out: SheetOption) -> None:
+    """Write a class sheet: numbers hidden, then shown (PDF). Needs the consent for teaching."""
+    from estimator.records.consent_scopes import Scope
+    from estimator.reports.class_sheet import render_class_sheet
+
+    _write(out, render_class_sheet(_document(file, Scope.TEACHING)))
+
+
+def _document(file: Path, needs: "Scope | None" = None) -> "BeforeAfter":
+    """All that the sheets show of a visit; with `needs`, only where the client agreed to that use."""
+    from estimator.visit.sheets import need_consent_in
+    from estimator.visit_file import load_visit_file, run_visit
+
+    written = load_visit_file(file)
+    if needs is not None and not written.demo:
+        need_consent_in(written.consent, needs, written.date)
+    return run_visit(file).document
+
+
+def _write(out: Path, content: bytes) -> None:
+    from estimator.files import write_new_bytes
+
+    write_new_bytes(out, content)
+    print(f"Sheet: {out}")

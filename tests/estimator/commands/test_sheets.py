@@ -1,0 +1,69 @@
+"""Single sheets from the command: written whole, never over another, and only with the consent that they need."""
+
+import datetime
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from estimator.cli import app
+from estimator.errors import BadInputError, OutputError
+from estimator.records.consent_entry import ConsentInFile
+from estimator.records.consent_scopes import Scope
+from estimator.visit.sheets import need_consent_in
+
+SAMPLES = Path(__file__).resolve().parents[3] / "sample_images"
+DAY = datetime.date(2026, 11, 20)
+
+
+def _run(*arguments: object):
+    return CliRunner().invoke(app, ["sheet", *map(str, arguments)])
+
+
+@pytest.mark.parametrize(
+    ("sheet", "name", "begins"),
+    [
+        ("bowls", "bowls.pdf", b"%PDF"),
+        ("letter", "letter.txt", b"DEMO"),
+        ("letter", "letter.html", b"<!DOCTYPE"),
+        ("letter", "letter.pdf", b"%PDF"),
+        ("portfolio", "hair.png", b"\x89PNG"),
+        ("class", "class.pdf", b"%PDF"),
+    ],
+)
+def test_sheet_of_the_demo_visit_is_written_and_never_overwritten(sheet, name, begins, tmp_path):
+    ran = _run(sheet, SAMPLES / "visit.toml", "--out", tmp_path / name)
+    assert ran.exit_code == 0, ran.output
+    assert (tmp_path / name).read_bytes().startswith(begins)
+    again = _run(sheet, SAMPLES / "visit.toml", "--out", tmp_path / name)
+    assert isinstance(again.exception, OutputError)
+
+
+@pytest.mark.parametrize(("sheet", "name"), [("portfolio", "hair.png"), ("class", "class.pdf")])
+def test_what_shows_a_client_s_hair_to_others_is_refused_without_consent(sheet, name, tmp_path):
+    text = (SAMPLES / "visit.toml").read_text(encoding="utf-8").replace("demo = true", "demo = false")
+    for photo in ("before", "after"):
+        text = text.replace(f'"strands_{photo}.jpg"', f'"{SAMPLES / f"strands_{photo}.jpg"}"')
+    text = text.replace('"strands_zones.png"', f'"{SAMPLES / "strands_zones.png"}"')
+    visit = tmp_path / "visit.toml"
+    visit.write_text(text, encoding="utf-8")
+    refused = _run(sheet, visit, "--out", tmp_path / name)
+    assert isinstance(refused.exception, BadInputError)
+    assert "consent" in str(refused.exception)
+    assert not (tmp_path / name).exists()
+    scope = "portfolio" if sheet == "portfolio" else "teaching"
+    visit.write_text(f'{text}\n[[consent]]\nscope = "{scope}"\ngiven_on = 2026-10-01\nhow = "signed"\n', "utf-8")
+    assert _run(sheet, visit, "--out", tmp_path / name).exit_code == 0
+
+
+def test_consent_counts_for_its_own_use_and_from_its_day_on():
+    given = ConsentInFile(scope=Scope.PORTFOLIO, given_on=DAY, how="signed")
+    need_consent_in([given], Scope.PORTFOLIO, DAY)
+    for scope, day in ((Scope.TEACHING, DAY), (Scope.PORTFOLIO, DAY - datetime.timedelta(days=1))):
+        with pytest.raises(BadInputError, match="consent"):
+            need_consent_in([given], scope, day)
+
+
+def test_letter_of_another_kind_is_refused_with_the_kinds_there_are(tmp_path):
+    ran = _run("letter", SAMPLES / "visit.toml", "--out", tmp_path / "letter.docx")
+    assert ".txt, .html or .pdf" in str(ran.exception)

@@ -1,0 +1,60 @@
+"""The client's letter: plain words, no formula, and the same in every form."""
+
+import io
+import re
+
+import pytest
+from pypdf import PdfReader
+
+from estimator.reports.client_letter import client_letter, letter_text, render_letter_html, render_letter_pdf
+from tests.estimator.report_samples import CAUTION, STOP, care_of, renamed, visit
+
+
+@pytest.fixture(scope="module")
+def document():
+    return visit(care=care_of(CAUTION))
+
+
+def _plain(text: str) -> str:
+    return " ".join(re.sub(r"<[^>]*>", " ", text).split())
+
+
+def test_three_forms_say_the_same(document):
+    html = _plain(render_letter_html(document).split("<body>")[1])
+    pdf = PdfReader(io.BytesIO(render_letter_pdf(document)))
+    printed = " ".join(" ".join(page.extract_text() for page in pdf.pages).split())
+    text = letter_text(document)
+    for passage in client_letter(document).passages:
+        for sentence in passage.sentences:
+            assert sentence in text
+            assert " ".join(sentence.split()) in html
+            assert " ".join(sentence.split()) in printed
+
+
+def test_letter_holds_no_formula(document):
+    text = letter_text(document)
+    for bowl in document.plan.bowls:
+        assert all(name not in text for name, _ in bowl.shade_grams if name != "clear")
+        assert bowl.ratio_text not in text
+    assert "volume" not in text
+
+
+def test_every_zone_is_told_with_its_level(document):
+    seen = " ".join(client_letter(document).passages[0].sentences)
+    for read in document.before.zones:
+        assert f"{read.zone.name.capitalize()}: about level {read.level.level:.0f}" in seen
+
+
+def test_stop_is_told_first_and_nothing_is_hoped_for():
+    stopped = visit(after=False, care=care_of(STOP))
+    letter = client_letter(stopped)
+    assert any(STOP.message in sentence for sentence in letter.passages[1].sentences)
+    assert "What may be had" not in {passage.heading for passage in letter.passages}
+
+
+def test_markup_in_a_name_stays_text(document):
+    hostile = renamed(document, "<b>Lily</b> #emph[x]")
+    assert "<b>Lily</b>" not in render_letter_html(hostile)
+    assert "&lt;b&gt;Lily" in render_letter_html(hostile)
+    pdf = PdfReader(io.BytesIO(render_letter_pdf(hostile)))
+    assert "#emph[x]" in pdf.pages[0].extract_text()
