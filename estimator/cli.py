@@ -10,8 +10,10 @@ from estimator.commands.care import care
 from estimator.commands.lift import lift
 from estimator.commands.mixes import predict
 from estimator.commands.photographs import clean, compare, correct, read
+from estimator.commands.records import backup, doctor, erase, export, records, restore
 from estimator.commands.results import learn, rescue, trial
 from estimator.commands.scales import scales
+from estimator.commands.sheets import sheets
 from estimator.commands.stations import stations
 from estimator.commands.visits import demo, visit
 
@@ -23,12 +25,17 @@ app = typer.Typer(
     help="Measure how light and how warm hair is, zone by zone, from a photograph with a colour card; "
     "plan the toner; compare and document.",
 )
-for command in (read, compare, correct, predict, visit, demo, trial, rescue, learn, clean):
+for command in (
+    *(read, compare, correct, predict, visit, demo, trial, rescue, learn, clean),
+    *(backup, restore, export, erase, doctor),
+):
     app.command()(command)
+app.add_typer(records, name="records")
 app.add_typer(scales, name="scale")
 app.add_typer(cards, name="card")
 app.add_typer(care, name="care")
 app.add_typer(lift, name="lift")
+app.add_typer(sheets, name="sheet")
 app.add_typer(stations, name="station")
 
 

@@ -31,6 +31,7 @@ ORDER = (
     "estimator.visit_file",
     "estimator.lift_file",
     "estimator.lift_arguments",
+    "estimator.keeping",
     "estimator.batch",
     "estimator.pages",
     "estimator.console",

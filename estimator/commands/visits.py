@@ -1,21 +1,27 @@
 """Commands on a whole visit: run one from its file, run the invented one."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from estimator.errors import BadInputError
 
+if TYPE_CHECKING:
+    from estimator.records.visit_record import DocumentRecord
+    from estimator.visit_file import VisitOutcome
+
 
 def visit(
     file: Annotated[Path, typer.Argument(help="A visit as a TOML file; sample_images/visit.toml shows one.")],
     out: Annotated[Path, typer.Option("--out", help="Folder for the report.")] = Path("visits"),
+    keep: Annotated[Path | None, typer.Option("--keep", help="Keep the visit in the records of this folder.")] = None,
 ) -> None:
     """Run a whole visit from a file: readings, care, bowls, difference, and a report in HTML and PDF."""
     from estimator import console
     from estimator.reports.before_after import render_html, render_pdf
     from estimator.reports.writing import write_report
+    from estimator.visit.keeping import report_records
     from estimator.visit_file import run_visit
 
     outcome = run_visit(file)
@@ -25,6 +31,18 @@ def visit(
     console.print_written(write_report(out, stem, html, pdf))
     if outcome.before.refused:
         raise typer.Exit(1)
+    if keep is not None:
+        _keep(file, outcome, report_records(html, pdf), keep)
+
+
+def _keep(file: Path, outcome: "VisitOutcome", documents: "tuple[DocumentRecord, ...]", folder: Path) -> None:
+    from estimator.keeping import keep_visit_file
+    from estimator.records.place import salon_place
+
+    kept = keep_visit_file(file, outcome, documents, salon_place(folder))
+    print(f"Kept as visit {kept.id[:10]} in {folder}." if kept.new else f"Kept already, as visit {kept.id[:10]}.")
+    for sentence in kept.left_out:
+        print(sentence)
 
 
 def demo(

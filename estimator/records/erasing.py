@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from sqlalchemy import delete
+from sqlalchemy import Select, delete, select, update
 from sqlalchemy.orm import Session
 
 from estimator.records import model
@@ -12,6 +12,7 @@ from estimator.records.clients import client_row
 from estimator.records.drafts import Drafts
 from estimator.records.model_base import Base
 from estimator.records.search_keys import folded
+from estimator.records.search_rows import index_visit
 from estimator.records.store import Store
 
 
@@ -61,3 +62,50 @@ def _rows_erased(session: Session, client_id: str, files: int) -> model.Erasure:
     session.flush()
     session.expunge(receipt)
     return receipt
+
+
+def erase_health(store: Store, code: str) -> int:
+    """How many rows that tell of the client's health are gone, with the reports that told of it; the rest stays.
+
+    Raises
+    ------
+    NotKeptError : There is no such client.
+    """
+    with store.looking() as session:
+        client_id = client_row(session, code).id
+        documents = set(
+            session.scalars(select(model.Document.sha256).where(model.Document.visit_id.in_(_visits(client_id))))
+        )
+    with store.files.noted_to_erase(documents), store.writing("health answers erased") as session:
+        rows = _health_erased(session, client_id)
+    store.tidy()
+    return rows
+
+
+def _visits(client_id: str) -> Select[str]:
+    return select(model.Visit.id).where(model.Visit.client_id == client_id)
+
+
+def _health_erased(session: Session, client_id: str) -> int:
+    mine = _visits(client_id)
+    consultations = select(model.Consultation.id).where(model.Consultation.client_id == client_id)
+    # What a visit's row was before may tell a verdict of care as well.
+    session.execute(delete(model.Version).where(model.Version.row_id.in_(consultations)))
+    told = model.Version.row_id.in_(mine), model.Version.before.is_not(None)
+    session.execute(delete(model.Version).where(*told))
+    session.execute(
+        update(model.Visit)
+        .where(model.Visit.client_id == client_id)
+        .values(consultation_id=None, care_verdict="", health_kept=False, version=model.Visit.version + 1)
+    )
+    rows = 0
+    for gone in (
+        delete(model.Consultation).where(model.Consultation.client_id == client_id),
+        delete(model.AnswerRow).where(model.AnswerRow.visit_id.in_(mine)),
+        delete(model.FindingRow).where(model.FindingRow.visit_id.in_(mine), model.FindingRow.about == "care"),
+        delete(model.Document).where(model.Document.visit_id.in_(mine)),
+    ):
+        rows += session.execute(gone).rowcount  # type: ignore[attr-defined]
+    for visit in session.scalars(select(model.Visit).where(model.Visit.client_id == client_id)):
+        index_visit(session, visit)
+    return rows

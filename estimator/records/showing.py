@@ -11,6 +11,7 @@ from estimator.records import model
 from estimator.records.clients import ClientDetails, client_row, details_of
 from estimator.records.errors import NotKeptError
 from estimator.records.store import Store
+from estimator.scale.appearance import Level, Warmth
 
 
 @dataclass(frozen=True)
@@ -49,10 +50,8 @@ class ShownReading:
 
     side: str
     zone: str
-    level: float
-    level_low: float
-    level_high: float
-    stage: str
+    level: Level
+    warmth: Warmth
     verified: bool
 
 
@@ -143,6 +142,13 @@ def _readings(session: Session, visit_id: str) -> tuple[ShownReading, ...]:
     kept = select(reading, zone.name).join(zone, zone.id == reading.zone_id).where(reading.visit_id == visit_id)
     rows = session.execute(kept.order_by(reading.side.desc(), zone.place)).all()
     return tuple(
-        ShownReading(row.side, name, row.level, row.level_low, row.level_high, row.stage, row.verified)
-        for row, name in rows
+        ShownReading(row.side, name, _level(row), Warmth(**_with_tuple(row.warmth)), row.verified) for row, name in rows
     )
+
+
+def _level(row: model.Reading) -> Level:
+    return Level(row.level, row.level_low, row.level_high, row.level_beyond, row.scale)
+
+
+def _with_tuple(warmth: dict[str, Any]) -> dict[str, Any]:
+    return warmth | {"other_stages": tuple(warmth["other_stages"])}

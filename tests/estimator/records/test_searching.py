@@ -95,7 +95,7 @@ def test_a_client_s_page_shows_consents_visits_and_notes(store):
     assert [(each.day, each.photos) for each in page.visits] == [(date(2026, 11, 9), 2), (DAY, 2)]
     assert page.notes == ("Likes it cool.", "Likes it cool.")
     shown = visit_page(store, kept.id[:10])
-    assert [(each.side, each.zone, each.level) for each in shown.readings] == [
+    assert [(each.side, each.zone, each.level.level) for each in shown.readings] == [
         ("before", "crown", 7.2),
         ("before", "nape", 5.6),
         ("after", "crown", 8.6),

@@ -1,0 +1,241 @@
+"""Commands on a salon's records: look, find, change consent, hand out, back up, erase, look over."""
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from estimator.errors import BadInputError
+
+if TYPE_CHECKING:
+    from estimator.records.store import Store
+
+records = typer.Typer(no_args_is_help=True, help="Look into a salon's records.")
+
+SalonOption = Annotated[
+    Path | None,
+    typer.Option("--salon", help="Folder of the salon's records; without it TRESSMETER_SALON, else the usual one."),
+]
+WhoOption = Annotated[str, typer.Option("--who", help="Who does it, for the history.")]
+ClientArgument = Annotated[str, typer.Argument(help="The client's code.")]
+OutFile = Annotated[Path, typer.Argument(help="The new file.")]
+
+
+def opened(salon: Path | None, who: str = "") -> "Store":
+    """The records of a salon that has some; none are begun by looking."""
+    from estimator.records.place import salon_place, usual_folder
+    from estimator.records.store import open_store
+
+    place = salon_place(salon or usual_folder())
+    if place.on_sqlite and not place.database_file.exists():
+        raise BadInputError(
+            f"There are no records in {place.folder}. `tressmeter visit FILE --keep FOLDER` begins them; "
+            "--salon FOLDER or TRESSMETER_SALON says where they lie."
+        )
+    return open_store(place, who)
+
+
+@records.command("list")
+def list_visits(salon: SalonOption = None) -> None:
+    """The latest visits, the newest first."""
+    from estimator.commands import records_shown
+    from estimator.records.searching import latest_visits
+
+    with opened(salon) as store:
+        records_shown.print_visits(latest_visits(store))
+
+
+@records.command()
+def find(  # noqa: PLR0913 - each is one option of the command
+    text: Annotated[str, typer.Argument(help="The beginning of words in a name or code; may be left out.")] = "",
+    first: Annotated[str | None, typer.Option("--from", help="First day, such as 2026-10-01.")] = None,
+    last: Annotated[str | None, typer.Option("--to", help="Last day.")] = None,
+    level: Annotated[int | None, typer.Option("--level", min=1, max=10, help="A level that a zone read.")] = None,
+    stage: Annotated[str | None, typer.Option("--stage", help="Stage of warmth that is left, such as gold.")] = None,
+    tone: Annotated[str | None, typer.Option("--tone", help="A tone that was wanted.")] = None,
+    finding: Annotated[str | None, typer.Option("--finding", help="Code of a finding.")] = None,
+    salon: SalonOption = None,
+) -> None:
+    """Find clients by name or code, visits by what was read, wanted or found."""
+    from estimator.commands import records_shown
+    from estimator.records.searching import Asked, find_clients, find_visits
+
+    asked = Asked(text or None, _day(first), _day(last), level, stage, tone, finding)
+    with opened(salon) as store:
+        if asked == Asked(text=text):
+            records_shown.print_clients(find_clients(store, text))
+        else:
+            records_shown.print_visits(find_visits(store, asked))
+
+
+@records.command()
+def show(
+    name: Annotated[str, typer.Argument(help="A client's code, or the name of a visit.")], salon: SalonOption = None
+) -> None:
+    """Everything kept of one client or one visit."""
+    from estimator.commands import records_shown
+    from estimator.records.errors import NotKeptError
+    from estimator.records.showing import client_page, visit_page
+
+    with opened(salon) as store:
+        try:
+            records_shown.print_client(client_page(store, name))
+        except NotKeptError:
+            records_shown.print_visit(visit_page(store, name))
+
+
+@records.command()
+def consent(  # noqa: PLR0913 - each is one option of the command
+    client: ClientArgument,
+    scope: Annotated[str, typer.Option("--scope", help="What for, such as record or 'health answers'.")],
+    how: Annotated[str, typer.Option("--how", help="How the client said so: signed, spoken, by a tap.")] = "spoken",
+    day: Annotated[str | None, typer.Option("--on", help="The day; today without it.")] = None,
+    text: Annotated[str, typer.Option("--text", help="The text that was shown; the usual one without it.")] = "",
+    withdrawn: Annotated[bool, typer.Option("--withdrawn", help="The client takes it back.")] = False,
+    salon: SalonOption = None,
+    who: WhoOption = "",
+) -> None:  # fmt: skip
+    """Keep what a client agrees to, or that it is taken back."""
+    from estimator.records.clients import give_consent, withdraw_consent
+    from estimator.records.consent_scopes import Scope
+    from estimator.records.erasing import erase_health
+    from estimator.records.visit_record import ConsentRecord
+
+    if scope not in tuple(Scope):
+        raise BadInputError(f"There is no consent to {scope[:40]!r}. Write one of: {', '.join(Scope)}.")
+    on = _day(day) or date.today()
+    with opened(salon, who) as store:
+        if withdrawn:
+            count = withdraw_consent(store, client, Scope(scope), on, how)
+            print(f"Taken back: {scope}." if count else f"There was no consent to {scope} to take back.")
+            if scope == Scope.HEALTH:
+                print(
+                    f"{erase_health(store, client)} rows on health were erased with it, and the reports that told them."
+                )
+            if scope == Scope.RECORD:
+                print(f'Nothing more is kept. What is there stays until you run: tressmeter erase "{client}" --yes')
+        else:
+            give_consent(store, client, ConsentRecord(Scope(scope), on, how, text))
+            print(f"Kept: {client} agrees, {scope}.")
+
+
+@records.command()
+def undo(salon: SalonOption = None, who: WhoOption = "") -> None:
+    """Undo the last change; undoing again undoes the one before."""
+    with opened(salon, who) as store:
+        print(f"Undone: {store.undo()}.")
+
+
+@records.command()
+def drafts(
+    erase: Annotated[str | None, typer.Option("--erase", help="Take this one out.")] = None, salon: SalonOption = None
+) -> None:
+    """Visits that the page has not finished yet."""
+    from estimator.commands import records_shown
+    from estimator.records.drafts import Drafts
+    from estimator.records.place import salon_place, usual_folder
+
+    kept = Drafts(salon_place(salon or usual_folder()))
+    if erase is not None:
+        print("Taken out." if kept.erase(erase) else "There is no such draft.")
+        return
+    records_shown.print_drafts(kept.listed())
+
+
+@records.command("import")
+def import_file(
+    file: Annotated[Path, typer.Argument(help="A file that `tressmeter export` wrote.")],
+    salon: SalonOption = None,
+    who: WhoOption = "",
+) -> None:
+    """Take in one client from an export."""
+    from estimator.records.exporting import import_client
+    from estimator.records.place import salon_place, usual_folder
+    from estimator.records.store import open_store
+
+    with open_store(salon_place(salon or usual_folder()), who) as store:
+        print(f"Taken in: {import_client(store, file)}.")
+
+
+def export(client: ClientArgument, file: OutFile, salon: SalonOption = None) -> None:
+    """Everything kept of one client, as one zip file: JSON, photographs, reports."""
+    from estimator.records.exporting import export_client
+
+    with opened(salon) as store:
+        done = export_client(store, client, file)
+    print(f"{done.rows} rows and {done.files} files written to {file}")
+
+
+def erase(
+    client: ClientArgument,
+    yes: Annotated[bool, typer.Option("--yes", help="Do it; without it only what would go is said.")] = False,
+    salon: SalonOption = None,
+    who: WhoOption = "",
+) -> None:
+    """Take one client out for good: rows, versions, photographs, reports, drafts, free pages."""
+    from estimator.records.erasing import erase_client
+    from estimator.records.showing import client_page
+
+    with opened(salon, who) as store:
+        page = client_page(store, client)
+        if not yes:
+            photos = sum(visit.photos for visit in page.visits)
+            print(f"{page.details.code}: {len(page.visits)} visits and {photos} photographs would go for good.")
+            print(f'Do it with: tressmeter erase "{page.details.code}" --yes')
+            raise typer.Exit(1)
+        receipt = erase_client(store, client)
+    print(f"Erased: {receipt.rows} rows, {receipt.files} files, {receipt.drafts} drafts. Receipt {receipt.id}, "
+          f"{receipt.at_utc:%Y-%m-%d %H:%M} UTC; it names nobody.")  # fmt: skip
+    print("Backups made before, and copies that were handed out, still hold this client. Erase there as well.")
+
+
+def backup(file: OutFile, salon: SalonOption = None) -> None:
+    """The whole of the records in one file, read back and checked."""
+    from estimator.records.backing_up import back_up
+
+    with opened(salon) as store:
+        done = back_up(store, file)
+    print(f"{done.rows} rows and {done.files} files written to {file}, read back and found whole")
+    for sha256 in done.missing:
+        print(f"Missing, so not in the backup: {sha256}. `tressmeter doctor` says more.")
+
+
+def restore(
+    file: Annotated[Path, typer.Argument(help="A file that `tressmeter backup` wrote.")],
+    salon: Annotated[Path, typer.Argument(help="A new folder for the records.")],
+) -> None:
+    """Put a backup into a new folder, and compare every row and file with it."""
+    from estimator.records.backing_up import restore as put_back
+    from estimator.records.place import salon_place
+
+    done = put_back(file, salon_place(salon))
+    print(f"{done.rows} rows and {done.files} files restored into {salon}, each compared with the backup")
+    print("Clients that were erased after this backup are in it again: erase them anew.")
+
+
+def doctor(
+    repair: Annotated[bool, typer.Option("--repair", help="Take out files that no visit names.")] = False,
+    from_backup: Annotated[Path | None, typer.Option("--from", help="Take missing files from this backup.")] = None,
+    salon: SalonOption = None,
+) -> None:
+    """Look over the records, and say what to do about what is found."""
+    from estimator.commands import records_shown
+    from estimator.records import checking
+
+    with opened(salon) as store:
+        if from_backup is not None:
+            print(f"{checking.take_from_backup(store, from_backup)} files taken from the backup")
+        if repair:
+            print(f"{checking.repair(store)} files taken out")
+        checks = checking.check_all(store)
+    records_shown.print_checks(checks)
+    if not checking.everything_well(checks):
+        raise typer.Exit(1)
+
+
+def _day(text: str | None) -> date | None:
+    try:
+        return date.fromisoformat(text) if text else None
+    except ValueError as problem:
+        raise BadInputError(f"{text!r} is no day. Write it as 2026-10-05.") from problem

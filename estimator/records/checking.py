@@ -1,0 +1,174 @@
+"""Looking over a salon's records: what is sound, what is not, and what to do about each thing found."""
+
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from sqlalchemy import exists, func, select
+
+from estimator.records import model
+from estimator.records.archive import opened_archive
+from estimator.records.backing_up import FORMAT, LAST_BACKUP
+from estimator.records.database import SPARE_BYTES, told_plainly
+from estimator.records.drafts import Drafts
+from estimator.records.errors import RecordsError
+from estimator.records.migrating import NEWEST, revision_of
+from estimator.records.photo_files import hash_of
+from estimator.records.store import FILE_COLUMNS, Store
+
+OLD_BACKUP_DAYS = 7  # our assumption: a week's visits are the most that a salon can write down anew
+OLD_DRAFT_DAYS = 30
+
+
+@dataclass(frozen=True)
+class Checked:
+    """One thing looked at. remedy : What to do; "" where all is well."""
+
+    what: str
+    told: str
+    remedy: str = ""
+
+    @property
+    def well(self) -> bool:
+        return not self.remedy
+
+
+def check_all(store: Store) -> list[Checked]:
+    """Every check, in the order in which to mend what was found."""
+    return [check(store) for check in _CHECKS]
+
+
+def _space(store: Store) -> Checked:
+    free = shutil.disk_usage(store.place.folder).free
+    little = free < 50 * SPARE_BYTES
+    return Checked("space", f"{free / 1e9:.1f} GB free", "Free some space; photographs need it." if little else "")
+
+
+def _tables(store: Store) -> Checked:
+    found = revision_of(store.engine)
+    return Checked("tables", f"version {found}", "" if found == NEWEST else "Open the records with this program once.")
+
+
+def _database(store: Store) -> Checked:
+    if not store.place.on_sqlite:
+        return Checked("database", "the server answers", "")
+    with told_plainly(), store.engine.connect() as connection:
+        faults = [row[0] for row in connection.exec_driver_sql("PRAGMA integrity_check(5)") if row[0] != "ok"]
+        faults += [
+            f"{row[0]} leans on what is not there" for row in connection.exec_driver_sql("PRAGMA foreign_key_check")
+        ]
+    if faults:
+        return Checked("database", f"damaged ({len(faults)} faults)", "Restore the last backup into a new folder.")
+    return Checked("database", "whole")
+
+
+def _files(store: Store) -> Checked:
+    missing, damaged = unsound_files(store)
+    if not (missing or damaged):
+        return Checked("files", f"{len(named_files(store))} files, each as it was kept")
+    told = f"{len(missing)} missing, {len(damaged)} damaged: {', '.join(sha[:12] for sha in (missing + damaged)[:5])}"
+    return Checked("files", told, "Run it again with --from BACKUP: it takes them from there.")
+
+
+def named_files(store: Store) -> set[str]:
+    """Names of every file that a row speaks of."""
+    with store.looking() as session:
+        return {sha256 for column in FILE_COLUMNS for sha256 in session.scalars(select(column)) if sha256}
+
+
+def unsound_files(store: Store) -> tuple[list[str], list[str]]:
+    """Names of files that are missing, and of those whose content is not what it was."""
+    missing, damaged = [], []
+    for sha256 in sorted(named_files(store)):
+        path = store.files.path_of(sha256)
+        if not path.exists():
+            missing.append(sha256)
+        elif hash_of(path.read_bytes()) != sha256:
+            damaged.append(sha256)
+    return missing, damaged
+
+
+def _strays(store: Store) -> Checked:
+    strays, parts = stray_files(store)
+    if not (strays or parts):
+        return Checked("strays", "none")
+    told = f"{len(strays)} files that no visit names, {len(parts)} unfinished ones"
+    return Checked("strays", told, "Run it again with --repair: it takes them out.")
+
+
+def stray_files(store: Store) -> tuple[list[str], list[Path]]:
+    """Names of files that no row speaks of, and files that were never finished."""
+    return sorted(set(store.files.all_hashes()) - named_files(store)), sorted(store.files.parts())
+
+
+def _search(store: Store) -> Checked:
+    with store.looking() as session:
+        words = select(func.count()).where(~exists().where(model.ClientWord.client_id == model.Client.id))
+        lost = session.scalar(words.select_from(model.Client)) or 0
+    return Checked("search", "every client is found" if not lost else f"{lost} clients are not found by their words",
+                   "Change and save the client once." if lost else "")  # fmt: skip
+
+
+def _backup(store: Store) -> Checked:
+    try:
+        made = datetime.fromisoformat((store.place.folder / LAST_BACKUP).read_text(encoding="utf-8").strip())
+    except (OSError, ValueError):
+        return Checked("backup", "none was made yet", "Make one, and keep it elsewhere: tressmeter backup FILE.")
+    days = (datetime.now(UTC) - made).days
+    told = f"the last one is {days} days old"
+    return Checked("backup", told, "Make another: tressmeter backup FILE." if days > OLD_BACKUP_DAYS else "")
+
+
+def _drafts(store: Store) -> Checked:
+    drafts = Drafts(store.place).listed()
+    old = [draft for draft in drafts if (datetime.now(UTC) - draft.changed_utc).days > OLD_DRAFT_DAYS]
+    told = f"{len(drafts)} unfinished visits"
+    return Checked("drafts", told, "Finish old ones or take them out: tressmeter records drafts." if old else "")
+
+
+_CHECKS: tuple[Callable[[Store], Checked], ...] = (
+    _space,
+    _tables,
+    _database,
+    _files,
+    _strays,
+    _search,
+    _backup,
+    _drafts,
+)
+
+
+def repair(store: Store) -> int:
+    """How many stray and unfinished files were taken out. Nobody else writes meanwhile."""
+    strays, parts = stray_files(store)
+    with store.files.noted_to_erase(strays):
+        pass  # the note alone: tidying then looks at each file once more, under its lock
+    store.tidy()
+    for part in parts:
+        part.unlink(missing_ok=True)
+    left, _ = stray_files(store)
+    return len(strays) - len(left) + len(parts)
+
+
+def take_from_backup(store: Store, path: Path) -> int:
+    """How many missing or damaged files were taken from a backup. Raises BadInputError where it is none."""
+    missing, damaged = unsound_files(store)
+    with opened_archive(path, FORMAT) as archive:
+        there = [sha256 for sha256 in (*missing, *damaged) if f"files/{sha256}" in archive.names]
+        for sha256 in there:
+            store.files.remove(sha256)
+            if store.files.put(archive.read(f"files/{sha256}")) != sha256:
+                raise RecordsError(f"{path.name} does not hold what its names say. Use another backup.")
+    return len(there)
+
+
+def everything_well(checks: list[Checked]) -> bool:
+    """Whether no check found a fault; an old backup is none."""
+    return all(check.well for check in checks if check.what not in ("backup", "drafts"))
+
+
+def remedies(checks: list[Checked]) -> Iterator[str]:
+    """What to do, in order."""
+    yield from (check.remedy for check in checks if check.remedy)

@@ -1,0 +1,137 @@
+"""The commands on records, from a visit that is kept to a client that is erased, as a person would type them."""
+
+import shutil
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from estimator import cli
+from estimator.records.place import DATABASE_VARIABLE, SALON_VARIABLE
+from tests.estimator.records.invented import visit
+
+ROOT = Path(__file__).parents[3]
+SAMPLES = ROOT / "sample_images"
+
+
+@pytest.fixture
+def command(monkeypatch, capsys, tmp_path):
+    """Runs the command in this process on a salon of its own; returns its exit code and all that it said."""
+    monkeypatch.setenv(SALON_VARIABLE, str(tmp_path / "salon"))
+    monkeypatch.delenv(DATABASE_VARIABLE, raising=False)
+
+    def run(*words) -> tuple[int, str]:
+        monkeypatch.setattr(sys, "argv", ["tressmeter", *map(str, words)])
+        with pytest.raises(SystemExit) as ended:
+            cli.main()
+        said = capsys.readouterr()
+        text = said.out + said.err
+        assert "Traceback" not in text
+        return int(ended.value.code or 0), " ".join(text.split())
+
+    return run
+
+
+def test_a_visit_is_kept_found_shown_handed_out_and_erased(command, tmp_path):
+    keep = ("visit", SAMPLES / "visit.toml", "--out", tmp_path / "out", "--keep", tmp_path / "salon")
+    code, said = command(*keep)
+    assert (code, "Kept as visit" in said) == (0, True), said
+    name = said.split("Kept as visit ")[1].split()[0]
+    assert "Kept already" in command(*keep)[1]
+    assert "Marigold" in command("records", "list")[1]
+    assert "Marigold" in command("records", "find", "mari")[1]
+    assert name in command("records", "find", "--tone", "beige")[1]
+    assert "No visit answers" in command("records", "find", "--level", "1")[1]
+    assert "health answers" in command("records", "show", "marigold")[1]
+    assert "Planned, bowl 1" in command("records", "show", name)[1]
+    assert command("doctor")[0] == 0
+    assert "found whole" in command("backup", tmp_path / "backup.zip")[1]
+    assert "compared with the backup" in command("restore", tmp_path / "backup.zip", tmp_path / "restored")[1]
+    assert command("doctor", "--salon", tmp_path / "restored")[0] == 0
+    assert command("export", "Marigold", tmp_path / "client.zip")[0] == 0
+    with zipfile.ZipFile(tmp_path / "client.zip") as archive:
+        assert any(entry.endswith(".pdf") for entry in archive.namelist())
+    code, said = command("erase", "Marigold")
+    assert (code, "would go for good" in said) == (1, True)
+    assert "names nobody" in command("erase", "Marigold", "--yes")[1]
+    assert command("records", "show", "Marigold")[0] == 1
+    assert "Taken in: Marigold" in command("records", "import", tmp_path / "client.zip")[1]
+    assert "Marigold" in command("records", "find", "mari")[1]
+
+
+def test_without_consent_nothing_is_kept_and_the_sentence_says_how_to_give_it(command, tmp_path):
+    for sample in SAMPLES.glob("strands_*"):
+        shutil.copy(sample, tmp_path)
+    text = (SAMPLES / "visit.toml").read_text(encoding="utf-8").split("[[consent]]")[0]
+    (tmp_path / "visit.toml").write_text(text, encoding="utf-8")
+    code, said = command("visit", tmp_path / "visit.toml", "--out", tmp_path / "out", "--keep", tmp_path / "salon")
+    assert code == 1
+    assert 'tressmeter records consent "Marigold" --scope "record"' in said
+    assert not list((tmp_path / "salon" / "files").glob("??/??/*"))
+
+
+def test_taking_back_consent_to_health_answers_erases_them(command, file_store, tmp_path):
+    from estimator.records.showing import client_page, visit_page
+    from estimator.records.visits import keep_visit
+
+    kept = keep_visit(file_store, visit("Mari", client_name=""))
+    code, said = command("records", "consent", "Mari", "--scope", "health answers", "--withdrawn")
+    assert (code, "rows on health were erased" in said) == (0, True), said
+    page = visit_page(file_store, kept.id)
+    assert (page.care_verdict, [weight for weight, _ in page.findings]) == ("", ["care"])  # the card's glare stays
+    assert client_page(file_store, "Mari").consents[0].withdrawn_on is not None
+    needles = (b"ask-a-doctor", b"the client's doctor", b"scalp_state", b"%PDF Mari")
+    files = [path for path in file_store.place.folder.rglob("*") if path.is_file()]
+    assert not [needle for path in files for needle in needles if needle in path.read_bytes()]
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (("records", "list"), "There are no records in"),
+        (("records", "find", "--from", "soon"), "is no day"),
+        (("records", "consent", "X", "--scope", "everything"), "There is no consent to"),
+        (("restore", "nothing.zip", "new"), "There is no file at"),
+    ],
+)
+def test_what_can_t_be_done_is_said_in_a_sentence(command, words, sentence, monkeypatch, tmp_path):
+    monkeypatch.chdir(tmp_path)
+    code, said = command(*words)
+    assert (code, sentence in said) == (1, True), said
+    assert not (tmp_path / "salon").exists()
+
+
+def test_an_address_of_a_database_that_is_none_is_refused(command, monkeypatch):
+    monkeypatch.setenv(DATABASE_VARIABLE, "mysql://somewhere/salon")
+    code, said = command("records", "list")
+    assert (code, "Write postgresql://" in said) == (1, True)
+
+
+def test_a_server_that_does_not_answer_is_told_in_a_sentence(command, monkeypatch):
+    monkeypatch.setenv(DATABASE_VARIABLE, "postgresql://salon@127.0.0.1:9/salon?connect_timeout=2")
+    code, said = command("records", "list")
+    assert (code, "does not answer" in said) == (1, True), said
+
+
+@pytest.mark.parametrize("words", [("--help",), ("records", "--help"), ("read", "--help")])
+def test_no_database_library_is_loaded_before_records_are_used(words):
+    script = (
+        "import sys; from estimator.cli import app\n"
+        f"try: app({list(words)!r})\nexcept SystemExit: pass\n"
+        "import estimator.visit, estimator.visit_file\n"
+        "print([name for name in ('sqlalchemy', 'alembic', 'psycopg') if name in sys.modules])"
+    )
+    ran = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert ran.stdout.strip().endswith("[]")
+
+
+def test_letters_that_steer_a_terminal_are_shown_and_not_obeyed(command, file_store):
+    from estimator.records.visits import keep_visit
+
+    keep_visit(file_store, visit("Esc", client_name="\x1b[2Jgone \u202e [bold]x[/bold] \r\nnext"))
+    said = command("records", "find", "esc")[1]
+    assert "\x1b" not in said
+    assert "\u202e" not in said
+    assert "[bold]x[/bold]" in said
