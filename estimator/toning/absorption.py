@@ -5,6 +5,7 @@ over colourants. Two laws were compared, this one and exp(-sqrt(absorption)) ove
 mixes alike, but the darkest measured hair (L* 13) lies below that floor. The figures: tests/studies/mixing_laws.py.
 """
 
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
@@ -12,6 +13,8 @@ from numpy.typing import NDArray
 
 from calibration.colourspaces import FloatArray, Floating, lab_to_xyz
 from estimator.toning.observer import BANDS_NM, band_weights, reflectance_to_lab
+
+IntArray = NDArray[np.int64]
 
 # Melanin absorbs as a power of the wavelength: this one lies between eumelanin (-3.33) and pheomelanin (-4.75),
 # Donner and Jensen 2006 (from memory); Jacques 1998 gives -3.48 for melanosomes.
@@ -29,8 +32,10 @@ BAND_SD_NM = (30.0, 60.0)
 BAND_CENTRES_NM = (390.0, 690.0)
 SHARE_ONE_BAND, SHARE_TWO_BANDS = 0.6, 0.25
 HEIGHTS: FloatArray = np.geomspace(0.005, 20.0, 18)  # peak K/S of one part
-NEIGHBOURS = 200
+NEIGHBOURS, NEIGHBOURS_OF_DOUBT = 200, 3000
 NEIGHBOUR_DISTANCE = 1.5  # [CIELAB units]
+# CIE 1976, above its straight part, from cube roots of XYZ over the white's.
+_ROOTS_TO_LAB: FloatArray = np.array([[0.0, 116, 0], [500, -500, 0], [0, 200, -200]])
 NO_DYE = 0.05  # [CIELAB units] nearer to the bare hair than this is no dye at all
 
 
@@ -63,19 +68,66 @@ def hair_absorption(lab_d65: FloatArray) -> FloatArray:
     return np.exp(_closest_log_absorption(lab, np.tile(start, (len(lab), 1)), pull, aim, np.zeros(len(start))))
 
 
+@dataclass(frozen=True, eq=False)
+class DyeSpectra:
+    """Dyes as they are known from their colour on white hair.
+
+    added : K/S that one full part of each adds to white hair, never negative. shape (n, bands).
+    log_covariance : Of the logarithm of `added`: spectra that read the same, and how sure the colour is.
+        shape (n, bands, bands).
+    """
+
+    added: FloatArray
+    log_covariance: FloatArray
+
+
 def dye_absorption(lab_d65: FloatArray, bare_absorption: FloatArray) -> FloatArray:
     """K/S that a dye adds to white hair so that it reads these colours; never negative.
 
     Shapes (n, 3), (bands,) -> (n, bands). The mean of those dyes of a library that read nearly so, then moved, where
     their scatter lets it move, until it reads exactly so.
     """
+    lab = np.atleast_2d(np.asarray(lab_d65, dtype=np.float64))
+    return dye_spectra(lab, np.zeros((len(lab), 3, 3)), bare_absorption).added
+
+
+def dye_spectra(lab_d65: FloatArray, lab_covariance: FloatArray, bare_absorption: FloatArray) -> DyeSpectra:
+    """The dyes that read these colours on white hair, as `dye_absorption`, with all that is not known of them.
+
+    Shapes (n, 3), (n, 3, 3), (bands,).
+    """
     library, library_lab = _library_on(bare_absorption)
     bare_lab = lab_of(bare_absorption)
-    rows = [
-        _one_dye(lab, bare_absorption, library, library_lab) * (np.linalg.norm(lab - bare_lab) > NO_DYE)
-        for lab in np.atleast_2d(np.asarray(lab_d65, dtype=np.float64))
-    ]
-    return np.array(rows)
+    added, doubt = [], []
+    for lab, covariance in zip(lab_d65, lab_covariance, strict=True):
+        dye, scatter = _one_dye(lab, covariance, bare_absorption, library, library_lab)
+        dyes = np.linalg.norm(lab - bare_lab) > NO_DYE
+        added.append(dye * dyes)
+        doubt.append(_log_covariance(dye, scatter, covariance, bare_absorption) * dyes)
+    return DyeSpectra(np.array(added), np.array(doubt))
+
+
+def lab_slope(absorption: FloatArray) -> FloatArray:
+    """What CIELAB D65 2° gains per unit of K/S in each band. shape (bands,) -> (3, bands)."""
+    reflectance, slope = _reflectance_and_slope(absorption)
+    roots = np.cbrt(reflectance @ band_weights())
+    by_root = (band_weights() * slope[:, None]).T / (3 * roots**2)[:, None]
+    gained: FloatArray = _ROOTS_TO_LAB @ (by_root / np.cbrt(band_weights().sum(axis=0))[:, None])
+    return gained
+
+
+def _log_covariance(dye: FloatArray, scatter: FloatArray, lab_covariance: FloatArray, bare: FloatArray) -> FloatArray:
+    """Scatter of dyes like this one, narrowed to those that read so within the colour's own covariance.
+
+    The step of Bayes' rule for a linear reading, as in Kalman 1960, in the log of K/S. `scatter` was taken over the
+    colour's covariance and NEIGHBOUR_DISTANCE together: only the second is still to be taken out.
+    """
+    slope = lab_slope(bare + dye) * dye
+    noise = lab_covariance + lab_covariance @ lab_covariance / NEIGHBOUR_DISTANCE**2 + 1e-6 * np.eye(3)
+    gain = scatter @ slope.T @ np.linalg.inv(slope @ scatter @ slope.T + noise)
+    left = np.eye(len(dye)) - gain @ slope
+    narrowed: FloatArray = left @ scatter @ left.T + gain @ noise @ gain.T
+    return narrowed
 
 
 def _log_wavelength() -> FloatArray:
@@ -134,22 +186,49 @@ def _reflectance_and_slope(absorption: FloatArray) -> tuple[FloatArray, FloatArr
     return 1 + absorption - root, 1 - (absorption + 1) / np.maximum(root, 1e-12)
 
 
-def _one_dye(lab: FloatArray, bare: FloatArray, library: FloatArray, library_lab: FloatArray) -> FloatArray:
-    distance = np.linalg.norm(library_lab - lab, axis=1)
-    near = np.argpartition(distance, NEIGHBOURS)[:NEIGHBOURS]
-    width = max(NEIGHBOUR_DISTANCE, 1.2 * float(distance[near].min()))
-    weight = np.exp(-0.5 * (distance[near] / width) ** 2)
-    mean = weight @ library[near] / weight.sum()
-    scatter = np.log(library[near] + 1e-3) - np.log(mean + 1e-3)
-    covariance = (weight[:, None] * scatter).T @ scatter / weight.sum()
+def _one_dye(
+    lab: FloatArray, covariance: FloatArray, bare: FloatArray, library: FloatArray, library_lab: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """The dye, and the covariance of log K/S among those like it."""
+    exactly, scatter = _dye_like(_near(lab, np.zeros((3, 3)), library_lab), lab, bare, library)
+    if np.any(covariance):
+        scatter = _scatter(_near(lab, covariance, library_lab), exactly, library)
+    return exactly, scatter
+
+
+def _near(lab: FloatArray, covariance: FloatArray, library_lab: FloatArray) -> tuple[IntArray, FloatArray]:
+    """Rows of the library that may read so, and the weight of each."""
+    form = np.linalg.inv(covariance + NEIGHBOUR_DISTANCE**2 * np.eye(3))
+    away = library_lab - lab
+    distance = np.sqrt(np.einsum("ni,ij,nj->n", away, form, away))
+    count = NEIGHBOURS_OF_DOUBT if np.any(covariance) else NEIGHBOURS
+    near = np.argpartition(distance, count)[:count]
+    # Where the library is thin, its nearest dyes must do.
+    return near, np.exp(-0.5 * (distance[near] / max(1.0, 1.2 * float(distance[near].min()))) ** 2)
+
+
+def _scatter(near: tuple[IntArray, FloatArray], mean: FloatArray, library: FloatArray) -> FloatArray:
+    """Covariance of the log of K/S among these dyes, about `mean`. shape (bands, bands)."""
+    rows, weight = near
+    away = np.log(library[rows] + 1e-3) - np.log(mean + 1e-3)
+    covariance = (weight[:, None] * away).T @ away / weight.sum()
     smooth = 0.01 * np.exp(-0.5 * ((BANDS_NM[:, None] - BANDS_NM) / 60.0) ** 2)
-    pull = np.linalg.inv(covariance + smooth + 1e-4 * np.eye(len(BANDS_NM)))
-    aim = np.log(mean + 1e-9)
+    scatter: FloatArray = covariance + smooth + 1e-4 * np.eye(len(BANDS_NM))
+    return scatter
+
+
+def _dye_like(
+    near: tuple[IntArray, FloatArray], lab: FloatArray, bare: FloatArray, library: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    rows, weight = near
+    mean = weight @ library[rows] / weight.sum()
+    scatter = _scatter(near, mean, library)
+    aim, pull = np.asarray(np.log(mean + 1e-9)), np.asarray(np.linalg.inv(scatter), dtype=np.float64)
     exact: FloatArray = np.exp(_closest_log_absorption(lab[None], aim[None], pull, aim, bare)[0])
     # A colour that no added dye makes, such as one lighter than the bare hair: the nearest dyes' mean stands.
     missed = np.linalg.norm(lab_of(bare + exact) - lab)
     near_enough = missed <= np.linalg.norm(lab_of(bare + mean) - lab)
-    return exact if near_enough else np.asarray(mean)
+    return (exact if near_enough else np.asarray(mean)), scatter
 
 
 def _library_on(bare_absorption: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -8,18 +8,23 @@ import numpy as np
 
 from calibration.colourspaces import FloatArray
 from estimator.errors import BadInputError
-from estimator.toning.absorption import dye_absorption, hair_absorption, lab_of
-from estimator.toning.shades import Lab, Shelf
+from estimator.toning.absorption import DyeSpectra, dye_spectra, hair_absorption, lab_of
+from estimator.toning.shades import Covariance, Lab, Shelf
 
 MOST_STRENGTH = 2.0  # twice the full time on white hair: beyond it nobody has measured anything
 
 
 @dataclass(frozen=True, eq=False)
 class ShelfAbsorption:
-    """K/S that one full part of each shade adds, in BANDS_NM. added : shape (shades, bands), never negative."""
+    """K/S that one full part of each shade adds, in BANDS_NM, and what is not known of it.
+
+    added : shape (shades, bands), never negative.
+    log_covariance : Of the logarithm of `added`, shape (shades, bands, bands).
+    """
 
     names: tuple[str, ...]
     added: FloatArray
+    log_covariance: FloatArray
 
     def of_mix(self, parts: Mapping[str, float]) -> FloatArray:
         """K/S that a mix in these parts adds at full strength. shape (bands,)."""
@@ -28,21 +33,29 @@ class ShelfAbsorption:
         mixed: FloatArray = np.sum([count / total * rows[name] for name, count in parts.items()], axis=0)
         return mixed
 
+    def spread_of(self, name: str) -> FloatArray:
+        """Covariance of the log of K/S of one shade. shape (bands, bands)."""
+        spread: FloatArray = self.log_covariance[self.names.index(name)]
+        return spread
+
 
 def shelf_absorption(shelf: Shelf) -> ShelfAbsorption:
     """Absorption of each shade on a shelf, from what it does to the shelf's white hair."""
-    colours = tuple(shade.lab_d65_on_white for shade in shelf.shades)
+    colours = tuple((shade.lab_d65_on_white, shade.lab_covariance) for shade in shelf.shades)
     names = tuple(shade.name for shade in shelf.shades)
     learned = np.array([[shade.strength] for shade in shelf.shades])
-    return ShelfAbsorption(names, learned * _added_to_white(colours, shelf.white_lab_d65))
+    spectra = _on_white(colours, shelf.white_lab_d65)
+    return ShelfAbsorption(names, learned * spectra.added, spectra.log_covariance)
 
 
 @lru_cache(maxsize=32)
-def _added_to_white(colours: tuple[Lab, ...], white: Lab) -> FloatArray:
+def _on_white(colours: tuple[tuple[Lab, Covariance], ...], white: Lab) -> DyeSpectra:
     bare = hair_absorption(np.array(white))[0]
-    added = dye_absorption(np.array(colours), bare)
-    added.setflags(write=False)
-    return added
+    lab, covariance = (np.array(column) for column in zip(*colours, strict=True))
+    spectra = dye_spectra(lab, covariance, bare)
+    for held in (spectra.added, spectra.log_covariance):
+        held.setflags(write=False)
+    return spectra
 
 
 @dataclass(frozen=True, eq=False)

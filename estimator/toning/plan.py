@@ -8,6 +8,7 @@ import numpy as np
 from calibration.colourspaces import FloatArray
 from estimator.errors import BadInputError
 from estimator.scale.appearance import Level, Warmth
+from estimator.scale.level import LevelScale
 from estimator.toning.peroxide import LIFT_STARTS_AT_VOLUME, PeroxideStrength
 from estimator.toning.shades import ShadeKind
 from estimator.toning.targets import Target
@@ -99,7 +100,10 @@ class PlanSettings:
     shade_price : What each further shade in a bowl must gain, in every zone of it. [ΔE2000]
     mismatch_price : What each step of unlike timing within a bowl costs. [ΔE2000]
     haste_price : What each halving of a zone's minutes below five costs: seconds would decide. [ΔE2000]
+    risk_price : What each unit of spread of the result costs, beside its mean. [ΔE2000 per ΔE2000]
+    gram_price : What each gram of mix laid on a zone must gain there. [ΔE2000 per g]
     developer : What is poured; None for what is usual with the kind of colour. At most 10 volume.
+    scale : The salon's own levels; the default scale where None.
     """
 
     max_bowls: int = 2
@@ -109,7 +113,10 @@ class PlanSettings:
     shade_price: float = 0.2
     mismatch_price: float = 0.1
     haste_price: float = 0.5
+    risk_price: float = 0.25
+    gram_price: float = 0.003
     developer: PeroxideStrength | None = None
+    scale: LevelScale | None = None
 
     def __post_init__(self) -> None:
         if not 1 <= self.max_bowls <= MOST_BOWLS:
@@ -140,6 +147,7 @@ class Bowl:
     ratio_text : Colour to developer by weight, such as "1:2".
     total_grams : Everything, a tenth of waste included, rounded up to 5 g.
     price : Of the colour in it, in the salon's currency; None where a price is unknown.
+    why : The three weightiest reasons for this very mix, in sentences.
     """
 
     number: int
@@ -153,6 +161,23 @@ class Bowl:
     zones: tuple[str, ...]
     kind: ShadeKind
     price: float | None = None
+    why: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class SecondBest:
+    """The best plan that does without at least one of the mixes of the plan.
+
+    bowls : The parts of each of its bowls, the largest first, and the zones that it serves; empty where the zones are
+        better left as they are.
+    costs : How much worse it is by the plan's measure, over all zones together. [ΔE2000], 0 or more.
+    worst_zone, worst_by : The zone that suffers most, and by how much on the mean. [ΔE2000]
+    """
+
+    bowls: tuple[tuple[tuple[tuple[str, int], ...], tuple[str, ...]], ...]
+    costs: float
+    worst_zone: str
+    worst_by: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -202,6 +227,8 @@ class Plan:
     proved_best : No other choice of recipes, among those weighed, does better by the plan's measure.
     notes : Plain sentences that belong beside the plan, the weightiest first.
     recipes_weighed : How many recipes were compared.
+    second_best : What would have been mixed otherwise; None where there is nothing else.
+    scale : The scale on which its levels stand; the default scale where None.
     """
 
     bowls: tuple[Bowl, ...]
@@ -211,6 +238,8 @@ class Plan:
     recipes_weighed: int = 0
     shelf_name: str = ""
     shelf_demo: bool = False
+    second_best: SecondBest | None = None
+    scale: LevelScale | None = None
 
     def bowl(self, number: int) -> Bowl:
         """The bowl of this number."""

@@ -1,5 +1,6 @@
 """Shades and the shelf they stand on: each shade is known by what it does to white hair."""
 
+import math
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
@@ -35,7 +36,17 @@ class ShadeKind(StrEnum):
     PERMANENT = "permanent"
 
 
+class KnownBy(StrEnum):
+    """How the colour of a shade on white hair is known; the surest first."""
+
+    INSTRUMENT = "instrument"
+    PHOTO = "photo"
+    DESCRIPTION = "description"
+
+
 Lab = tuple[float, float, float]
+Covariance = tuple[Lab, Lab, Lab]
+EXACT: Covariance = ((0.0, 0.0, 0.0), (0.0, 0.0, 0.0), (0.0, 0.0, 0.0))
 
 
 @dataclass(frozen=True)
@@ -48,6 +59,7 @@ class Shade:
     tube_grams : Contents of a tube or bottle. [g]; None where nobody entered it.
     demo : Invented, for demonstration.
     strength : Factor on its dye that results have taught; 1 where nothing was learned.
+    lab_covariance : How unsure that colour is; EXACT for one typed in from an instrument.
     """
 
     name: str
@@ -59,6 +71,13 @@ class Shade:
     tube_grams: float | None = None
     demo: bool = False
     strength: float = 1.0
+    lab_covariance: Covariance = EXACT
+    known_by: KnownBy = KnownBy.INSTRUMENT
+
+    @property
+    def doubt(self) -> float:
+        """How unsure its colour on white hair is, one standard deviation over all three axes. [CIELAB units]"""
+        return math.sqrt(sum(row[place] for place, row in enumerate(self.lab_covariance)))
 
     @property
     def price_per_gram(self) -> float | None:

@@ -52,17 +52,43 @@ def share_bowls(cost: FloatArray, price: FloatArray, alone: FloatArray, max_bowl
     return _assigned(cost, price, alone, best[1], proved)
 
 
-def undominated(cost: FloatArray, price: FloatArray) -> IntArray:
-    """Rows that no other row beats in every zone and in price: the optimum is among them. shape (rows,)."""
+def second_best(
+    cost: FloatArray, price: FloatArray, alone: FloatArray, max_bowls: int, best: tuple[Sharing, IntArray]
+) -> Sharing | None:
+    """The cheapest choice that does without at least one mix of the best one; None where that mixes nothing.
+
+    best : The best choice, and a number for the mix of each recipe: the same mix at another time is no other choice.
+    Arguments and the rest as `share_bowls`. Every choice but those that hold all of the best one's mixes is compared.
+    """
+    found, mix_of_row = best
+    tried = []
+    for mix in np.unique(mix_of_row[list(found.recipes)]) if found.recipes else ():
+        rows = np.flatnonzero(mix_of_row != mix)
+        other = share_bowls(cost[rows], price[rows], alone, max_bowls)
+        recipe_of_zone = np.where(other.recipe_of_zone == LEFT_ALONE, LEFT_ALONE, 0)
+        mixed = other.recipe_of_zone != LEFT_ALONE
+        recipe_of_zone[mixed] = rows[other.recipe_of_zone[mixed]]
+        tried.append(Sharing(recipe_of_zone, other.total, other.proved))
+    return min(tried, key=lambda one: one.total, default=None)
+
+
+def undominated(cost: FloatArray, price: FloatArray, mix_of_row: IntArray | None = None) -> IntArray:
+    """Rows worth keeping: the optimum is among them, and so is the optimum without any one mix. shape (rows,).
+
+    A row goes where one of its own mix, or two of other mixes, are no dearer in every zone and in price. Without
+    `mix_of_row` one better row is enough, and only the optimum itself is sure to stay.
+    """
     table = np.column_stack([cost, price])
-    order = np.argsort(table.sum(axis=1), kind="stable")
-    kept = np.empty_like(table)
+    kept, mixes = np.empty_like(table), np.empty(len(table), dtype=np.int64)
     rows: list[int] = []
-    for row in order:
-        # A row can only be beaten by one with a smaller sum, which stands before it.
-        if not np.any(np.all(kept[: len(rows)] <= table[row], axis=1)):
-            kept[len(rows)] = table[row]
-            rows.append(int(row))
+    # A row can only be beaten by one with a smaller sum, which stands before it.
+    for row in np.argsort(table.sum(axis=1), kind="stable"):
+        better = mixes[: len(rows)][np.all(kept[: len(rows)] <= table[row], axis=1)]
+        own = 0 if mix_of_row is None else int(mix_of_row[row])
+        if len(better) and (mix_of_row is None or own in better or np.any(better != better[0])):
+            continue
+        kept[len(rows)], mixes[len(rows)] = table[row], own
+        rows.append(int(row))
     return np.array(sorted(rows), dtype=np.int64)
 
 

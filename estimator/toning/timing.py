@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -31,15 +32,19 @@ def uptake_sd() -> float:
     return float(toning_table("timing")["uptake"]["sd_share"])
 
 
-def usual_uptake() -> Uptake:
+def usual_uptake(porosity: Porosity = Porosity.NORMAL) -> Uptake:
     """What is expected of hair of which nothing is known but its porosity."""
-    return Uptake(1.0, uptake_sd())
+    row = _porosity_row(porosity)
+    return Uptake(float(row["dye_times"]), float(row["dye_times"]) * float(row["sd_share"]))
 
 
 def minutes_for(strength: float, full_minutes: float, porosity: Porosity, rate: float = DIFFUSION_RATE) -> float:
     """Minutes until this share of the full dye is in, where dye goes in as minutes to the power of `rate`. [min]"""
-    rows = {row["word"]: float(row["minutes_times"]) for row in toning_table("timing")["porosity"]}
-    return float(full_minutes * strength ** (1 / rate) * rows[porosity])
+    return float(full_minutes * strength ** (1 / rate) * float(_porosity_row(porosity)["minutes_times"]))
+
+
+def _porosity_row(porosity: Porosity) -> dict[str, Any]:
+    return next(row for row in toning_table("timing")["porosity"] if row["word"] == porosity)
 
 
 def haste_of(full_minutes: float, porosity: Porosity, rate: float = DIFFUSION_RATE) -> FloatArray:

@@ -10,7 +10,15 @@ from numpy.typing import NDArray
 from calibration.colourspaces import FloatArray
 from estimator.toning.mixing import Hair, hair_of
 from estimator.toning.plan import PlanSettings
-from estimator.toning.recipes import Directions, dilutions, directions, expected_delta_e_2000, first_look
+from estimator.toning.recipes import (
+    Directions,
+    Looked,
+    Progress,
+    delta_e_2000_mean_and_sd,
+    dilutions,
+    directions,
+    first_look,
+)
 from estimator.toning.sharing import undominated
 from estimator.toning.timing import strength_steps, usual_uptake
 from estimator.toning.uptake import Uptake
@@ -30,6 +38,8 @@ LEAST_UPTAKE = 0.3
 # Scatter of a predicted colour where the hair is known exactly, one standard deviation of L*, a*, b*:
 # root mean squares over rendered and invented mixes, rounded up; tests/studies/mixing_laws.py.
 MODEL_LAB_SD: FloatArray = np.array([0.5, 0.6, 0.7])
+# What of it is left where the doubt about each shade's spectrum is carried on its own: tests/studies/mix_intervals.py.
+LAW_LAB_SD: FloatArray = np.array([0.4, 0.4, 0.5])
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,6 +48,7 @@ class Aim:
 
     target_lab_d65 : What it is to read. shared : It takes part in the sharing of bowls.
     step_price : What each of strength_steps() costs in this zone. [ΔE2000], shape (steps,)
+    mix_price : What it costs to lay any mix on it, for its grams. [ΔE2000]
     uptake : How much dye it is expected to take.
     """
 
@@ -47,6 +58,7 @@ class Aim:
     shared: bool
     step_price: FloatArray = field(default_factory=lambda: np.zeros(len(strength_steps())))
     uptake: Uptake = field(default_factory=usual_uptake)
+    mix_price: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,8 +66,8 @@ class Recipes:
     """Recipes that were weighed in full; a row is one recipe mixed for one usual time.
 
     shade_rows, parts : shape (n, 3). clear_parts : shape (n,).
-    cost : Expected ΔE2000 in each zone at the best time, with the prices of unlike timing and of further shades.
-        shape (n, zones).
+    cost : Expected ΔE2000 in each zone at the best time, with the prices of risk, grams, unlike timing and further
+        shades. shape (n, zones).
     price : Of mixing the bowl at all. shape (n,).
     steps : Which of strength_steps() that best time is. shape (n, zones).
     weighed : How many recipes were looked at in all.
@@ -68,6 +80,12 @@ class Recipes:
     steps: IntArray
     price: FloatArray
     weighed: int
+
+    @property
+    def mix_of_row(self) -> IntArray:
+        """A number for each mix: rows that differ in their usual time alone bear the same. shape (n,)."""
+        keys = np.column_stack([self.shade_rows * (self.parts > 0), self.parts, self.clear_parts])
+        return np.asarray(np.unique(keys, axis=0, return_inverse=True)[1], dtype=np.int64).reshape(-1)
 
     @property
     def colour_share(self) -> FloatArray:
@@ -89,20 +107,34 @@ class Recipes:
         )
 
 
-def weigh_recipes(shades_added: FloatArray, has_clear: bool, aims: tuple[Aim, ...], settings: PlanSettings) -> Recipes:
+def weigh_recipes(
+    on_tray: "Dyes", aims: tuple[Aim, ...], settings: PlanSettings, progress: Progress | None = None
+) -> Recipes:
     """The recipes worth sharing: best for a zone or for a group of alike zones, and beaten by none in every zone."""
-    mixes = directions(len(shades_added), settings.most_shades, settings.most_parts)
-    hair = hair_of(np.array([aim.lab_d65 for aim in aims]))
-    near = first_look(shades_added, mixes, hair, np.array([aim.target_lab_d65 for aim in aims]))
-    groups = alike_groups(aims)
-    near += np.float32(settings.shade_price) * (mixes.parts > 0).sum(axis=1, dtype=np.float32)[:, None]
-    best = [best_for_groups(of_thickness, groups, KEPT_AT_FIRST_LOOK) for of_thickness in near]
-    worth = mixes.take(np.unique(np.concatenate(best)))
-    expected = _expected(worth.added(shades_added), aims)
-    recipes = _with_clear_and_time(worth, expected, has_clear, settings, _time_prices(aims, settings))
+    mixes = directions(len(on_tray.added), settings.most_shades, settings.most_parts)
+    hair, groups = hair_of(np.array([aim.lab_d65 for aim in aims])), alike_groups(aims)
+    targets = np.array([aim.target_lab_d65 for aim in aims])
+    looked = Looked(hair, targets, groups, settings.shade_price)
+    worth = mixes.take(first_look(on_tray.added, mixes, looked, KEPT_AT_FIRST_LOOK, progress))
+    expected = _expected(worth, on_tray, aims, settings.risk_price)
+    recipes = _with_clear_and_time(worth, expected, on_tray.has_clear, settings, _time_prices(aims, settings))
     recipes = replace(recipes, weighed=mixes.count)
     kept = recipes.take(best_for_groups(recipes.cost + recipes.price[:, None] / len(aims), groups, KEPT_TO_SHARE))
-    return kept.take(undominated(kept.cost, kept.price))
+    return kept.take(undominated(kept.cost, kept.price, kept.mix_of_row))
+
+
+@dataclass(frozen=True, eq=False)
+class Dyes:
+    """The shades that one tray mixes of.
+
+    added : K/S that one full part of each adds. shape (shades, bands).
+    doubt : How unsure the colour of each is on white hair, one standard deviation. [CIELAB units], shape (shades,).
+    has_clear : Whether they can be thinned.
+    """
+
+    added: FloatArray
+    doubt: FloatArray
+    has_clear: bool
 
 
 def draws_of(aim: Aim, count: int) -> tuple[Hair, FloatArray, FloatArray]:
@@ -150,12 +182,19 @@ def best_for_groups(cost: FloatArray | NDArray[np.float32], groups: tuple[tuple[
     return np.unique(np.concatenate(best))
 
 
-def _expected(added: FloatArray, aims: tuple[Aim, ...]) -> FloatArray:
-    """Expected ΔE2000 of each mix in each zone at SHARES. shape (mixes, zones, shares)."""
+def _expected(mixes: Directions, on_tray: Dyes, aims: tuple[Aim, ...], risk_price: float) -> FloatArray:
+    """Expected ΔE2000 of each mix in each zone at SHARES, with the price of its spread. shape (mixes, zones, shares).
+
+    What is not known of the shades spreads a result as much as what is not known of the hair; it grows with the dye.
+    """
+    added = mixes.added(on_tray.added)
+    shares = mixes.parts / mixes.parts.sum(axis=1, keepdims=True)
+    doubt = np.sqrt(((shares * on_tray.doubt[mixes.shade_rows]) ** 2).sum(axis=1))[:, None] * SHARES
     columns = []
     for aim in aims:
         hair, uptake, _ = draws_of(aim, DRAWS_TO_WEIGH)
-        columns.append(expected_delta_e_2000(added, SHARES, hair, uptake, aim.target_lab_d65))
+        mean, sd = delta_e_2000_mean_and_sd(added, SHARES, hair, uptake, aim.target_lab_d65)
+        columns.append(mean + risk_price * np.hypot(sd, doubt) + aim.mix_price)
     return np.stack(columns, axis=1)
 
 
@@ -174,7 +213,8 @@ def _with_clear_and_time(
             ingredients = (mixes.parts[rows] > 0).sum(axis=1) + (clear > 0)
             cost += settings.shade_price * np.tile(ingredients - 1, len(cost) // len(rows))[:, None]
             price = np.full(len(rows), settings.bowl_price)
-            thinned = (mixes.shade_rows[rows], times * mixes.parts[rows], np.full(len(rows), clear))
+            parts = (times * mixes.parts[rows]).astype(np.int64)
+            thinned = (mixes.shade_rows[rows].astype(np.int64), parts, np.full(len(rows), clear))
             usual_times = len(cost) // len(rows)
             blocks.append((*(np.concatenate([column] * usual_times) for column in (*thinned, price)), cost, steps))
     # The usual time is forgotten here: the step of each zone says all that the plan needs.

@@ -1,13 +1,14 @@
 """Bowls and zones written out: grams, minutes, the predicted result with its spread, and what to know about it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from calibration.colourspaces import FloatArray, delta_e_2000
 from estimator.scale.level import level_of_colour
 from estimator.scale.warmth import warmth_of_colour
+from estimator.toning.absorption import lab_slope
 from estimator.toning.grams import (
     MixingRule,
     bowl_grams,
@@ -17,16 +18,25 @@ from estimator.toning.grams import (
 )
 from estimator.toning.mixing import Hair, hair_of
 from estimator.toning.peroxide import LIFT_STARTS_AT_VOLUME
-from estimator.toning.plan import Bowl, ZonePlan, ZoneRequest
-from estimator.toning.reach import left_longer, levels_to_lift, nearest_in_words, reasons_out_of_reach
+from estimator.toning.plan import Bowl, Reason, ZonePlan, ZoneRequest
+from estimator.toning.reach import (
+    Course,
+    left_longer,
+    levels_to_lift,
+    nearest_in_words,
+    reasons_of_porous_hair,
+    reasons_out_of_reach,
+)
 from estimator.toning.shades import ShadeKind, Shelf
-from estimator.toning.targets import TargetRegion
+from estimator.toning.targets import Scale, TargetRegion
 from estimator.toning.timing import Timing, comfortable_minutes, minutes_for, outer_minutes, strength_after, timing_of
 from estimator.toning.uptake import Uptake, UptakeBasis
-from estimator.toning.weighing import DRAWS_TO_TELL, MODEL_LAB_SD, Aim, draws_of
+from estimator.toning.weighing import DRAWS_TO_TELL, LAW_LAB_SD, MODEL_LAB_SD, Aim, draws_of
 
 # The warning about leaving it on looks at the outer limit, or at twice the planned minutes where that is more.
 LONGER_TIMES = 2.0
+MINUTES_LOOKED_AT = 41
+ONE_IN_TWENTY = 1.645  # standard deviations
 WIDE_LIGHTNESS_SD = 4.0  # about a level either way, nine in ten
 OWN_BOWL_GAINS = 1.5  # [ΔE2000] what a bowl of its own must gain to be worth telling
 COSTS_LEVELS = 0.5  # darkening worth telling
@@ -39,6 +49,7 @@ class ZoneWork:
     request: ZoneRequest
     region: TargetRegion
     aim: Aim
+    scale: Scale = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,12 +57,14 @@ class Mix:
     """One recipe: named parts with clear among them, its K/S at full strength, and how its kind is mixed.
 
     of_shade : What each shade but clear adds to that K/S.
+    spread : Covariance of the log of that, by shade; empty where it is not known shade by shade.
     """
 
     parts: tuple[tuple[str, int], ...]
     added: FloatArray
     rule: MixingRule
     of_shade: Mapping[str, FloatArray]
+    spread: Mapping[str, FloatArray] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,8 +89,7 @@ def write_zone(zone: ZoneWork, dose: Dose | None, nearest: Dose, named: set[str]
     results = _possible_results(zone.aim, dose)
     covariance = np.cov(results.T)
     best = now.with_dye(uptake.mean * nearest.strength * nearest.mix.added)[0]
-    reasons = reasons_out_of_reach(request, best, zone.region, float(delta_e_2000(best, zone.aim.target_lab_d65)))
-    timing = _timing(zone, dose)
+    reasons, timing = _reasons(zone, nearest, best), _timing(zone, dose)
     return ZonePlan(
         zone=request.zone,
         bowl_number=dose.bowl_number if dose else None,
@@ -86,7 +98,7 @@ def write_zone(zone: ZoneWork, dose: Dose | None, nearest: Dose, named: set[str]
         now_lab_d65=zone.aim.lab_d65,
         predicted_lab_d65=predicted,
         predicted_covariance=covariance,
-        predicted_level=level_of_colour(predicted, covariance),
+        predicted_level=level_of_colour(predicted, covariance, zone.scale),
         predicted_warmth=warmth_of_colour(predicted, covariance),
         expected_delta_e_2000=float(delta_e_2000(results, zone.region.centre_lab_d65).mean()),
         odds_inside=float(zone.region.holds(results).mean()),
@@ -98,10 +110,20 @@ def write_zone(zone: ZoneWork, dose: Dose | None, nearest: Dose, named: set[str]
         check_every_minutes=timing.check_every_minutes,
         if_left_longer=_if_left_longer(zone, now, dose) if dose else "",
         out_of_reach=reasons,
-        nearest_text=nearest_in_words(best) if reasons else "",
+        nearest_text=nearest_in_words(best, zone.scale) if reasons else "",
         notes=_zone_notes(zone, dose, predicted, best),
         rests_on=uptake.basis,
     )
+
+
+def _reasons(zone: ZoneWork, nearest: Dose, best: FloatArray) -> tuple[Reason, ...]:
+    request = zone.request
+    away = float(delta_e_2000(best, zone.aim.target_lab_d65))
+    least = minutes_for(nearest.strength, nearest.mix.rule.full_minutes, request.hair.porosity, zone.aim.uptake.rate)
+    reasons = reasons_out_of_reach(request, best, zone.region, away)
+    if any(reason.code == "needs_lift" for reason in reasons):
+        return reasons
+    return (*reasons, *reasons_of_porous_hair(request, least))
 
 
 def _possible_results(aim: Aim, dose: Dose | None) -> FloatArray:
@@ -109,13 +131,26 @@ def _possible_results(aim: Aim, dose: Dose | None) -> FloatArray:
     hair, uptake, scatter = draws_of(aim, DRAWS_TO_TELL)
     if dose is None:
         return hair.lab_d65
-    if aim.uptake.knows(dose.mix.of_shade):
-        added = aim.uptake.mean * dose.strength * dose.mix.added
-        spread = np.linalg.cholesky(np.diag(MODEL_LAB_SD**2) + _spread_by_shade(aim, dose))
-        known: FloatArray = hair.with_dye(added) + (scatter / MODEL_LAB_SD) @ spread.T
-        return known
-    results: FloatArray = hair.with_dye(uptake[:, None] * dose.strength * dose.mix.added) + scatter
+    knows = aim.uptake.knows(dose.mix.of_shade)
+    spread = _spread_of_spectra(aim, dose) + (_spread_by_shade(aim, dose) if knows else 0)
+    scattered = (scatter / MODEL_LAB_SD) @ np.linalg.cholesky(spread).T
+    taken = np.full(len(uptake), aim.uptake.mean) if knows else uptake
+    results: FloatArray = hair.with_dye(taken[:, None] * dose.strength * dose.mix.added) + scattered
     return results
+
+
+def _spread_of_spectra(aim: Aim, dose: Dose) -> FloatArray:
+    """Covariance of the result that comes from the law and from not knowing the spectra of the shades. shape (3, 3)."""
+    mix = dose.mix
+    if set(mix.spread) != set(mix.of_shade):
+        return np.diag(MODEL_LAB_SD**2)
+    times = aim.uptake.mean * dose.strength
+    slope = lab_slope(hair_of(aim.lab_d65).absorption[0] + times * mix.added)
+    spread = np.diag(LAW_LAB_SD**2)
+    for name, added in mix.of_shade.items():
+        by_log = slope * (times * added)
+        spread = spread + by_log @ mix.spread[name] @ by_log.T
+    return spread
 
 
 def _spread_by_shade(aim: Aim, dose: Dose) -> FloatArray:
@@ -149,12 +184,15 @@ def _uptake_of_mix(uptake: Uptake, mix: Mix) -> Uptake:
 
 
 def _if_left_longer(zone: ZoneWork, now: Hair, dose: Dose) -> str:
-    full_minutes, porosity = dose.mix.rule.full_minutes, zone.request.hair.porosity
-    mean, rate = zone.aim.uptake.mean, zone.aim.uptake.rate
-    minutes = max(outer_minutes(), LONGER_TIMES * minutes_for(dose.strength, full_minutes, porosity, rate))
-    longer = strength_after(minutes, full_minutes, porosity, rate)
-    planned = now.with_dye(mean * dose.strength * dose.mix.added)[0]
-    return left_longer(minutes, planned, now.with_dye(mean * longer * dose.mix.added)[0])
+    full_minutes, porosity, uptake = dose.mix.rule.full_minutes, zone.request.hair.porosity, zone.aim.uptake
+    planned = minutes_for(dose.strength, full_minutes, porosity, uptake.rate)
+    last = max(outer_minutes(), LONGER_TIMES * planned)
+    minutes = np.linspace(planned, last, MINUTES_LOOKED_AT)
+    strengths = [strength_after(float(minute), full_minutes, porosity, uptake.rate) for minute in minutes]
+    strengths[0] = dose.strength
+    course = now.with_dye(uptake.mean * np.array(strengths)[:, None] * dose.mix.added)
+    fast = 1 + ONE_IN_TWENTY * _uptake_of_mix(uptake, dose.mix).sd / uptake.mean
+    return left_longer(Course(minutes, course, fast ** (-1 / uptake.rate)), zone.scale)
 
 
 def _zone_notes(zone: ZoneWork, dose: Dose | None, predicted: FloatArray, best: FloatArray) -> tuple[str, ...]:
@@ -163,11 +201,11 @@ def _zone_notes(zone: ZoneWork, dose: Dose | None, predicted: FloatArray, best: 
         notes.append("Left as it is: none of these bowls brings it nearer to its target.")
     reached, within_reach = delta_e_2000(np.array([predicted, best]), zone.aim.target_lab_d65)
     if zone.aim.shared and reached - within_reach > OWN_BOWL_GAINS:
-        notes.append(f"A bowl of its own would bring it nearer: {nearest_in_words(best)}.")
+        notes.append(f"A bowl of its own would bring it nearer: {nearest_in_words(best, zone.scale)}.")
     if dose and _timing(zone, dose).minutes_high < comfortable_minutes():
         notes.append("It takes colour within minutes here: put it on last and stay with it.")
     exact = np.zeros((3, 3))
-    costs = level_of_colour(zone.aim.lab_d65, exact).level - level_of_colour(predicted, exact).level
+    costs = request.level.level - level_of_colour(predicted, exact, zone.scale).level
     if costs >= COSTS_LEVELS:
         notes.append(f"This tone costs {costs:.1f} levels of lightness.")
     if float(np.sqrt(zone.aim.covariance[0, 0])) > WIDE_LIGHTNESS_SD:
