@@ -1,6 +1,6 @@
 """The page: `streamlit run app.py`. The screens of a visit, in their order."""
 
-from estimator.pages import after, care, photograph, readings, targets, zones
+from estimator.pages import after, care, clock, lift, photograph, readings, targets, zones
 from estimator.pages.frame import Step, run
 
 STEPS = (
@@ -9,7 +9,8 @@ STEPS = (
     Step("Readings", "readings", readings.show),
     Step("Care", "care", care.show),
     Step("Plan", "plan", targets.show),
+    Step("Lift", "lift", lift.show),
     Step("After", "after", after.show),
 )
 
-run("Tressmeter", STEPS)
+run("Tressmeter", STEPS, clock.bar)

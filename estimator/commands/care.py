@@ -21,7 +21,8 @@ def check(file: VisitArgument) -> None:
     from estimator.visit_file import consultation_of, load_visit_file, reminders_of
 
     written = load_visit_file(file)
-    verdict = visit.check(consultation_of(written))
+    lightened = written.lift is not None
+    verdict = (visit.check_lightening if lightened else visit.check)(consultation_of(written))
     console.print_care(verdict)
     console.print_reminders(reminders_of(written))
     console.print_cautions("First aid", first_aid())

@@ -119,7 +119,8 @@ def _calls(run: tuple[Event, ...], minutes: float, most: float, level: float | N
 
 
 def _maximum_passed(minutes: float, most: float) -> StopCall:
-    over = f"{minutes - most:.0f} minutes past its" if minutes - most >= 1 else "at its"
+    past = int(minutes - most)
+    over = f"{past} minute{'s' * (past > 1)} past its" if past else "at its"
     return StopCall(
         "maximum-passed",
         f"This zone is {over} maximum of {most:.0f} minutes.",

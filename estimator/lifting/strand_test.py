@@ -83,4 +83,4 @@ def _can(reach: Reach) -> str:
         return f"Level {level} is within reach in {limit} minutes."
     if odds <= CANNOT:
         return f"Level {level} is out of reach in {limit} minutes. Aim lower, or plan more visits."
-    return f"Level {level} may be reached in {limit} minutes: odds {odds:.0%}."
+    return f"Level {level} may be reached in {limit} minutes, and may not."

@@ -42,7 +42,7 @@ def show() -> None:
     next_step("plan", "plan")
 
 
-def show_verdict(verdict: "CareVerdict") -> None:
+def show_verdict(verdict: "CareVerdict", clear: str = "Nothing that was told speaks against toning.") -> None:
     """Stops first and large, then what must be tested, then cautions; what nobody answered yet is named together."""
     from estimator.care.verdicts import CareWord
 
@@ -51,7 +51,7 @@ def show_verdict(verdict: "CareVerdict") -> None:
     answered = [f for f in verdict.findings if f.verdict is not CareWord.STOP and not f.missing]
     open_questions = [f for f in verdict.findings if f.missing]
     if verdict.verdict is CareWord.CLEAR:
-        tell("clear", "Nothing that was told speaks against toning.")
+        tell("clear", clear)
     for finding in answered:
         _tell(finding)
     if open_questions:

@@ -78,6 +78,26 @@ class Wish:
     porosity: str = "normal"
 
 
+@dataclass(frozen=True)
+class StrandPicture:
+    """One photograph of a test strand, and the minute at which it was taken."""
+
+    minutes: float
+    sha256: str
+    photo_bytes: bytes = field(repr=False)
+
+
+@dataclass(frozen=True)
+class StrandEntry:
+    """One test strand as entered. looks : minute and level seen by eye."""
+
+    photos: tuple[StrandPicture, ...] = ()
+    looks: tuple[tuple[float, float], ...] = ()
+    volume: float = 20.0
+    start_level: float | None = None
+    stretch: str = ""
+
+
 @dataclass(frozen=True, eq=False)
 class Draft:
     """One visit as entered so far.
@@ -87,6 +107,11 @@ class Draft:
     turned : A second photograph of the hair before, turned under the lamp.
     tests : Answers to findings that ask for a test or a doctor, by the finding's code.
     shelf_csv : The salon's own shelf as it was handed over; "" for the demo shelf.
+    own : What zones answer otherwise than the head, by zone and fact.
+    dates : ISO texts with their time zone, by the names of `VisitDates`.
+    lightens : Whether this visit lightens before it tones.
+    laid : Where along its length a zone's lightener goes, in the words of `laying.LAID_WORDS`.
+    strands : Test strands, by zone.
     """
 
     salon: str = ""
@@ -101,6 +126,13 @@ class Draft:
     max_bowls: int = 2
     shelf_csv: str = ""
     tests: dict[str, "Answer"] = field(default_factory=dict)
+    own: dict[str, dict[str, Any]] = field(default_factory=dict)
+    dates: dict[str, str] = field(default_factory=dict)
+    lightens: bool = False
+    laid: dict[str, str] = field(default_factory=dict)
+    additive_percent: float = 0.0
+    card_pitch_mm: float | None = None
+    strands: dict[str, StrandEntry] = field(default_factory=dict)
 
 
 def current() -> Draft:

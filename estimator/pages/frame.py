@@ -27,8 +27,11 @@ class Step:
     show: Callable[[], None]
 
 
-def run(title: str, steps: tuple[Step, ...]) -> None:
-    """Draw the screen that the address names, inside the frame that all screens share."""
+def run(title: str, steps: tuple[Step, ...], above: Callable[[], None] = lambda: None) -> None:
+    """Draw the screen that the address names, inside the frame that all screens share.
+
+    above : Draws what stands above every screen.
+    """
     st.set_page_config(page_title=title, layout="wide", initial_sidebar_state="collapsed")
     pages = [
         st.Page(step.show, title=step.name, url_path=step.path, default=number == 0)
@@ -40,6 +43,8 @@ def run(title: str, steps: tuple[Step, ...]) -> None:
     number = next(i for i, page in enumerate(pages) if page == chosen)
     _bar(number, steps)
     _steps(number, pages, steps)
+    with one_sentence():
+        above()
     with one_sentence():
         chosen.run()
 

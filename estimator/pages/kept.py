@@ -15,21 +15,25 @@ import streamlit as st
 
 from calibration.correcting.neutral_reference import NeutralPoint
 from estimator.errors import BadInputError
+from estimator.pages import taught
 from estimator.pages.draft import Draft, OutlinedZone, Shot
 from estimator.pages.outlines import drawn_zones
 from estimator.zones.outline import Setting, Zone
 
 if TYPE_CHECKING:  # these bring numpy, OpenCV and the fits along; a first page should not wait for them
     from calibration.corrected import CorrectedPhoto
+    from estimator.care.dates import VisitDates
     from estimator.care.facts import Facts
     from estimator.care.verdicts import CareVerdict
     from estimator.reading.comparing import ZoneDifference
+    from estimator.toning.plan import HairFacts
     from estimator.toning.shades import Shelf
-    from estimator.visit import CheckedPlan, Consultation, PhotoReading
+    from estimator.visit import CheckedPlan, Consultation, PhotoReading, Wishes
     from estimator.zones.specification import ZoneSpec
 
 PHOTOS_KEPT = 6  # a 12-megapixel photograph takes 36 MB
 RESULTS_KEPT = 24
+DATED = {"patch_tested_at": "patch_test_age_hours", "strand_tested_at": "strand_test_days_ago"}  # date -> its age
 SCREEN_COPY_PX = 1440  # a little larger, and the page would shrink it once more at every turn
 
 
@@ -191,31 +195,48 @@ def before_key(visit_draft: Draft) -> str:
 
 
 def facts(visit_draft: Draft) -> "Facts":
-    """The consultation so far; what nobody answered stays open."""
+    """The consultation so far; what nobody answered stays open, and a dated test is as old as its date says."""
+    from estimator import visit
     from estimator.care.facts import facts_from_answers
+    from estimator.records.place import usual_folder
+    from estimator.salon_settings import load_settings
 
-    return facts_from_answers(visit_draft.answers)
+    setting = {"patch_valid_days": load_settings(usual_folder()).patch_valid_days}
+    dated = {DATED[name] for name in visit_draft.dates if name in DATED}
+    answers = {fact: answer for fact, answer in visit_draft.answers.items() if fact not in dated}
+    return visit.facts_with_dates(facts_from_answers(setting | answers), dates(visit_draft))
+
+
+def dates(visit_draft: Draft) -> "VisitDates":
+    """The dates of this visit; one without an hour is at ten in the morning."""
+    from estimator.care.dates import VisitDates
+
+    told = {name: datetime.datetime.fromisoformat(text) for name, text in visit_draft.dates.items()}
+    day = visit_draft.day or datetime.date.today()
+    at = told.pop("visit_at", datetime.datetime.combine(day, datetime.time(10)).astimezone())
+    return VisitDates(visit_at=at, **told)  # type: ignore[arg-type]  # only names of dates are kept
 
 
 def care(visit_draft: Draft) -> "CareVerdict":
     """What may not be done, and what must be tested first."""
     from estimator import visit
 
-    return visit.check(consultation(visit_draft))
+    asked = visit.check_lightening if visit_draft.lightens else visit.check
+    return asked(consultation(visit_draft))
 
 
 def consultation(visit_draft: Draft) -> "Consultation":
-    """Facts, answers and the day of this visit."""
+    """Facts of the head and of its zones, answers and the day of this visit."""
     from estimator import visit
 
     day = visit_draft.day or datetime.date.today()
-    return visit.Consultation(facts(visit_draft), day, tuple(visit_draft.tests.values()))
+    return visit.Consultation(facts(visit_draft), day, tuple(visit_draft.tests.values()), visit_draft.own)
 
 
 def plan_key(visit_draft: Draft) -> str:
     """Changes whenever a plan for this visit would."""
     wanted = (visit_draft.answers, visit_draft.wishes, visit_draft.max_bowls, visit_draft.shelf_csv, visit_draft.tests)
-    return repr((before_key(visit_draft), *wanted))
+    return repr((before_key(visit_draft), *wanted, visit_draft.own, visit_draft.dates, taught.key(visit_draft)))
 
 
 def shelf(shelf_csv: str) -> "Shelf":
@@ -236,23 +257,37 @@ def checked_shelf_csv(content: bytes) -> str:
     return text
 
 
-@st.cache_resource(max_entries=RESULTS_KEPT, show_spinner="Comparing recipes")
-def _plan(key: str, _draft: Draft) -> "CheckedPlan":
-    from estimator import visit
-    from estimator.toning.plan import Density, HairFacts, PlanSettings, Porosity, StrandDiameter
-    from estimator.toning.targets import Target
+def hair(visit_draft: Draft) -> "dict[str, HairFacts]":
+    """What the hair of each zone with a target is like."""
+    from estimator.toning.plan import Density, HairFacts, Porosity, StrandDiameter
 
-    if _draft.before is None or not _draft.wishes:
-        raise BadInputError("No zone has a target yet. Choose a level and a tone for one zone at least.")
-    targets = tuple(Target(zone, wish.level, wish.tone) for zone, wish in _draft.wishes.items())
-    hair = {
+    return {
         zone: HairFacts(
             wish.length_cm, StrandDiameter(wish.strand_diameter), Density(wish.density), Porosity(wish.porosity)
         )
-        for zone, wish in _draft.wishes.items()
+        for zone, wish in visit_draft.wishes.items()
     }
-    wishes = visit.Wishes(targets, hair, shelf(_draft.shelf_csv), PlanSettings(max_bowls=_draft.max_bowls))
-    return visit.plan(reading_before(_draft), consultation(_draft), wishes)
+
+
+@st.cache_resource(max_entries=RESULTS_KEPT, show_spinner="Comparing recipes")
+def _plan(key: str, _draft: Draft) -> "CheckedPlan":
+    from estimator import visit
+
+    if _draft.before is None or not _draft.wishes:
+        raise BadInputError("No zone has a target yet. Choose a level and a tone for one zone at least.")
+    return visit.plan(reading_before(_draft), consultation(_draft), wishes(_draft))
+
+
+def wishes(visit_draft: Draft) -> "Wishes":
+    """Targets, hair and shelf, with what earlier outcomes tell of shades and of this client."""
+    from estimator import visit
+    from estimator.toning.plan import PlanSettings
+    from estimator.toning.targets import Target
+
+    targets = tuple(Target(zone, wish.level, wish.tone) for zone, wish in visit_draft.wishes.items())
+    settings = PlanSettings(max_bowls=visit_draft.max_bowls)
+    wanted = visit.Wishes(targets, hair(visit_draft), shelf(visit_draft.shelf_csv), settings)
+    return visit.with_outcomes(wanted, taught.code(visit_draft), taught.earlier(visit_draft))
 
 
 def plan(visit_draft: Draft) -> "CheckedPlan":

@@ -1,6 +1,6 @@
 """Asking care: what is known of the client, and what may not be done or must be tested first."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -12,6 +12,9 @@ from estimator.care.rules import judge_with_answers
 from estimator.care.unknown import UNKNOWN
 from estimator.care.verdicts import CareVerdict
 from estimator.care.zoned_facts import ZonedFacts
+
+
+REST = "the rest"  # of a head of which some zones have facts of their own
 
 
 @dataclass(frozen=True)
@@ -42,8 +45,21 @@ class Consultation:
 
 def check(consultation: Consultation) -> CareVerdict:
     """What may not be done and what must be tested first, for a toning that only deposits; zones named that differ."""
-    zones = ("the rest", *consultation.own)
-    return consultation.judged_by_zone({zone: to_deposit(consultation.zoned.of(zone)) for zone in zones}).whole
+    return _judged(consultation, to_deposit)
+
+
+def check_lightening(consultation: Consultation) -> CareVerdict:
+    """As `check`, for a visit that lightens first and tones afterwards; no figure of the lift is known yet."""
+    return _judged(consultation, _to_lighten)
+
+
+def _judged(consultation: Consultation, with_plan: Callable[[Facts], Facts]) -> CareVerdict:
+    zones = (REST, *consultation.own)
+    return consultation.judged_by_zone({zone: with_plan(consultation.zoned.of(zone)) for zone in zones}).whole
+
+
+def _to_lighten(facts: Facts) -> Facts:
+    return to_deposit(facts).with_plan_figures(wants_lightener=True, lightening_passes_today=1)
 
 
 def to_deposit(facts: Facts) -> Facts:
