@@ -3,6 +3,7 @@
 import hashlib
 import json
 import os
+import sys
 import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -15,6 +16,7 @@ from estimator.errors import BadInputError, OutputError
 
 MANIFEST, READ_ME = "manifest.json", "READ ME.txt"
 CHUNK = 1 << 20
+_PART = ".part-tressmeter-"
 MOST_MEMBER_BYTES = 20_000_000_000
 _TIME = (2000, 1, 1, 0, 0, 0)  # the same content makes the same file
 
@@ -56,9 +58,10 @@ def written_archive(path: Path, about: dict[str, Any], read_me: str) -> Iterator
     """
     if path.exists():
         raise OutputError(f"{path} is there already and is not overwritten. Choose another name.")
-    aside = path.with_name(f".part-{os.getpid()}-{uuid4().hex[:8]}-{path.name}")
+    aside = path.with_name(f"{_PART}{os.getpid()}-{uuid4().hex[:8]}")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
+        _drop_dead_parts(path.parent)
         with aside.open("xb") as file:
             with zipfile.ZipFile(file, "w") as archive:
                 writer = ArchiveWriter(archive)
@@ -77,6 +80,26 @@ def written_archive(path: Path, about: dict[str, Any], read_me: str) -> Iterator
         ) from problem
     finally:
         aside.unlink(missing_ok=True)
+
+
+def _drop_dead_parts(folder: Path) -> None:
+    """Take out what programs that died had begun to write here."""
+    for part in folder.glob(f"{_PART}*"):
+        number = part.name.removeprefix(_PART).split("-")[0]
+        if number.isdigit() and not _lives(int(number)):
+            part.unlink(missing_ok=True)
+
+
+def _lives(program: int) -> bool:
+    if sys.platform == "win32":  # asking there would end it
+        return True
+    try:
+        os.kill(program, 0)
+    except ProcessLookupError:
+        return False
+    except OSError:  # somebody else's, or a system that can't tell: it is left alone
+        return True
+    return True
 
 
 @dataclass(frozen=True, eq=False)
