@@ -114,7 +114,8 @@ def followed(path: Path, journal: Journal) -> Followed:
     for side, reading in (("before", before), ("after", after)):
         if reading.refused:
             raise BadInputError(f"The photograph {side} has to be taken again. `tressmeter read` says why.")
-    wishes = visit.with_outcomes(wishes_of(path, written), written.client, journal)
+    earlier = journal.apart_from(written.client, written.date)
+    wishes = visit.with_outcomes(wishes_of(path, written), written.client, earlier)
     return Followed(written, before, after, wishes, visit.plan(before, consultation_of(written), wishes))
 
 

@@ -237,7 +237,8 @@ def wishes_of(path: Path, written: VisitFile) -> visit.Wishes:
     wishes = visit.Wishes(targets_of(written), hair_of(written), _shelf(path, written), settings)
     if not written.outcomes:
         return wishes
-    return visit.with_outcomes(wishes, written.client, JournalStore(path.parent / written.outcomes).load())
+    journal = JournalStore(path.parent / written.outcomes).load()
+    return visit.with_outcomes(wishes, written.client, journal.apart_from(written.client, written.date))
 
 
 def _hair(entry: HairInFile) -> HairFacts:

@@ -12,6 +12,7 @@ from estimator.feedback.learning import (
     ClientRate,
     ClientUptake,
     ShadeStrength,
+    Unknown,
 )
 from estimator.reading.zone_reading import NINE_IN_TEN
 from estimator.toning.plan import Porosity
@@ -66,7 +67,7 @@ def _to_doses(shades: int, rate: float) -> FloatArray:
     return np.hstack([np.eye(shades), np.ones((shades, 2)), np.full((shades, 1), log_time)])
 
 
-def interval_of(belief: Belief, unknown: ShadeStrength | ClientUptake | ClassUptake) -> tuple[float, float, float]:
+def interval_of(belief: Belief, unknown: Unknown) -> tuple[float, float, float]:
     """A factor and its nine-in-ten interval: middle, low, high."""
     mean, covariance = belief.of((unknown,))
     half = NINE_IN_TEN * float(np.sqrt(covariance[0, 0]))

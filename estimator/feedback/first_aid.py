@@ -100,7 +100,7 @@ def _fits(row: dict[str, Any], likely: list[str], copper: bool) -> bool:
     return (
         row.get("if_copper", copper) == copper
         and row.get("if_sign", likely[0]) in likely
-        and row.get("unless_sign") not in likely
+        and not set(row.get("unless_sign", ())) & set(likely)
     )
 
 

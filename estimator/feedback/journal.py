@@ -5,6 +5,7 @@ What is believed is made anew from the list, so taking an outcome back means tak
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import date
 from functools import cache
 
 from pydantic import ConfigDict, TypeAdapter, ValidationError
@@ -47,6 +48,10 @@ class Journal:
         if missing:
             raise BadInputError(f"No outcome {', '.join(missing)} was learned. `tressmeter learn --show` names them.")
         return Journal(tuple(outcome for outcome in self.outcomes if outcome.key not in dropped))
+
+    def apart_from(self, client: str, day: date) -> "Journal":
+        """What was learned from all other visits: a visit's own plan never rests on its own result."""
+        return Journal(tuple(o for o in self.outcomes if (o.client, o.day) != (client, day)))
 
     @property
     def last_visit(self) -> tuple[Outcome, ...]:
