@@ -12,6 +12,7 @@ from estimator.pages.escaping import in_html
 from estimator.pages.frame import main_action
 from estimator.pages.photograph import look, take
 from estimator.pages.readings import show_picture, show_reading, show_zones
+from estimator.pages.results import show_results
 from estimator.pages.showing import capital, drawing, one_sentence, put
 from estimator.pages.zones import draw_zones
 from estimator.reports import wording
@@ -85,6 +86,7 @@ def _differences(visit: Draft, after: Shot) -> None:
         _difference(changed, before_reading, after_reading)
     with st.expander("The readings after"):
         show_zones(after_reading)
+    show_results(visit)
 
 
 def _difference(changed: "ZoneDifference", before: "PhotoReading", after: "PhotoReading") -> None:
