@@ -11,6 +11,7 @@ from estimator.commands.lift import lift
 from estimator.commands.mixes import predict
 from estimator.commands.photographs import clean, compare, correct, read
 from estimator.commands.records import backup, doctor, erase, export, records, restore
+from estimator.commands.remote import remote
 from estimator.commands.results import learn, rescue, trial
 from estimator.commands.scales import scales
 from estimator.commands.sheets import sheets
@@ -35,6 +36,7 @@ app.add_typer(scales, name="scale")
 app.add_typer(cards, name="card")
 app.add_typer(care, name="care")
 app.add_typer(lift, name="lift")
+app.add_typer(remote, name="remote")
 app.add_typer(sheets, name="sheet")
 app.add_typer(stations, name="station")
 

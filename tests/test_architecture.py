@@ -27,6 +27,7 @@ ORDER = (
     "estimator.files",
     "estimator.salon_settings",
     "estimator.visit",
+    "estimator.remote",
     "estimator.visit_entries",
     "estimator.visit_file",
     "estimator.lift_file",
@@ -36,6 +37,7 @@ ORDER = (
     "estimator.pages",
     "estimator.console",
     "estimator.lift_console",
+    "estimator.remote_console",
     "estimator.commands",
     "estimator.cli",
 )

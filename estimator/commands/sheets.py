@@ -26,15 +26,11 @@ def bowls(file: VisitArgument, out: SheetOption) -> None:
 @sheets.command("letter")
 def letter(file: VisitArgument, out: SheetOption) -> None:
     """Write a letter to the client as a draft: plain text for .txt, otherwise .html or .pdf."""
-    from estimator.errors import BadInputError
-    from estimator.reports.client_letter import letter_text, render_letter_html, render_letter_pdf
+    from estimator.commands.letters import letter_bytes
+    from estimator.reports.client_letter import client_letter
 
-    ending = out.suffix.lower()
-    if ending not in (".txt", ".html", ".pdf"):
-        raise BadInputError(f"A letter is written as .txt, .html or .pdf, not as {ending or 'a file without ending'}.")
     document = _document(file)
-    text = letter_text(document) if ending == ".txt" else render_letter_html(document) if ending == ".html" else ""
-    _write(out, text.encode("utf-8") if text else render_letter_pdf(document))
+    _write(out, letter_bytes(client_letter(document), document.heading.day, out))
 
 
 @sheets.command("portfolio")

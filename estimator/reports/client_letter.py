@@ -1,8 +1,9 @@
-"""A letter to the client, in plain words: what was seen, what comes first, what may be had. A draft, never a formula.
+"""A letter to the client, in plain words: what was seen, what comes first, what may be had. Never a formula.
 
 It is for the colourist to change and to send by their own means; so it exists as plain text beside the printed form.
 """
 
+import datetime
 from dataclasses import asdict, dataclass
 
 from estimator.care.verdicts import CareVerdict, CareWord
@@ -43,33 +44,31 @@ def client_letter(document: BeforeAfter) -> ClientLetter:
         Passage("What comes first", _first(document.care)),
         Passage("What may be had", _may_be_had(document)),
         Passage("What changed", tuple(_changed(document))),
-        Passage("Please tell us", _PLEASE_TELL),
+        Passage("Please tell us", PLEASE_TELL),
     )
     told = tuple(passage for passage in passages if passage.sentences)
     return ClientLetter("Your hair", DEMO if document.heading.demo else "", who_words(document), told)
 
 
-def letter_text(document: BeforeAfter) -> str:
+def letter_text(letter: ClientLetter) -> str:
     """The letter as plain text, to be changed in any editor."""
-    letter = client_letter(document)
     who = ", ".join(f"{label}: {words}" for label, words in letter.who)
     parts = [f"{passage.heading}\n\n" + "\n".join(passage.sentences) for passage in letter.passages]
     return "\n\n".join([*filter(None, (letter.demo,)), letter.title, who, *parts]) + "\n"
 
 
-def render_letter_html(document: BeforeAfter) -> str:
+def letter_html(letter: ClientLetter) -> str:
     """The letter as one HTML file that needs nothing else."""
-    return page("client_letter", asdict(client_letter(document)), {})
+    return page("client_letter", asdict(letter), {})
 
 
-def render_letter_pdf(document: BeforeAfter) -> bytes:
+def letter_pdf(letter: ClientLetter, day: datetime.date) -> bytes:
     """The letter as tagged PDF/A-2a on A4. Raises OutputError where the temporary folder can't be written."""
-    day = document.heading.day
-    words = each_text(asdict(client_letter(document)), printable)
+    words = each_text(asdict(letter), printable)
     return typeset(PRINTED_FORM, {**words, "day": [day.year, day.month, day.day]}, {}, day)
 
 
-_PLEASE_TELL = (
+PLEASE_TELL = (
     "Tell us of every colour, henna, relaxer, straightening and metal in the water that your hair has met.",
     "Tell us of allergies, of a rash or burning from an earlier colour, and of medicines that touch skin or hair.",
     "If your skin burns, swells or itches after a test or a service, rinse with plenty of water and see a doctor.",

@@ -6,7 +6,7 @@ import re
 import pytest
 from pypdf import PdfReader
 
-from estimator.reports.client_letter import client_letter, letter_text, render_letter_html, render_letter_pdf
+from estimator.reports.client_letter import client_letter, letter_html, letter_pdf, letter_text
 from tests.estimator.report_samples import CAUTION, STOP, care_of, renamed, visit
 
 
@@ -20,10 +20,10 @@ def _plain(text: str) -> str:
 
 
 def test_three_forms_say_the_same(document):
-    html = _plain(render_letter_html(document).split("<body>")[1])
-    pdf = PdfReader(io.BytesIO(render_letter_pdf(document)))
+    html = _plain(letter_html(client_letter(document)).split("<body>")[1])
+    pdf = PdfReader(io.BytesIO(letter_pdf(client_letter(document), document.heading.day)))
     printed = " ".join(" ".join(page.extract_text() for page in pdf.pages).split())
-    text = letter_text(document)
+    text = letter_text(client_letter(document))
     for passage in client_letter(document).passages:
         for sentence in passage.sentences:
             assert sentence in text
@@ -32,7 +32,7 @@ def test_three_forms_say_the_same(document):
 
 
 def test_letter_holds_no_formula(document):
-    text = letter_text(document)
+    text = letter_text(client_letter(document))
     for bowl in document.plan.bowls:
         assert all(name not in text for name, _ in bowl.shade_grams if name != "clear")
         assert bowl.ratio_text not in text
@@ -54,7 +54,7 @@ def test_stop_is_told_first_and_nothing_is_hoped_for():
 
 def test_markup_in_a_name_stays_text(document):
     hostile = renamed(document, "<b>Lily</b> #emph[x]")
-    assert "<b>Lily</b>" not in render_letter_html(hostile)
-    assert "&lt;b&gt;Lily" in render_letter_html(hostile)
-    pdf = PdfReader(io.BytesIO(render_letter_pdf(hostile)))
+    assert "<b>Lily</b>" not in letter_html(client_letter(hostile))
+    assert "&lt;b&gt;Lily" in letter_html(client_letter(hostile))
+    pdf = PdfReader(io.BytesIO(letter_pdf(client_letter(hostile), hostile.heading.day)))
     assert "#emph[x]" in pdf.pages[0].extract_text()

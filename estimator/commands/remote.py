@@ -1,0 +1,73 @@
+"""Commands for a consultation from a client's own photographs: the sheet to photograph by, and reading what came."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+remote = typer.Typer(no_args_is_help=True, help="A consultation from a client's own photographs.")
+
+
+@remote.command("sheet")
+def sheet(
+    out: Annotated[Path, typer.Option("--out", help="Where the sheet goes: .pdf or .html.")],
+    salon: Annotated[str, typer.Option(help="The salon's name, as it stands on the sheet.")] = "Your salon",
+) -> None:
+    """Write the sheet by which a client takes photographs at home."""
+    from datetime import date
+
+    from estimator.care.questions import FACT_TABLE
+    from estimator.errors import BadInputError
+    from estimator.files import write_new_bytes
+    from estimator.remote.views import asked_views
+    from estimator.reports.intake_sheet import intake_html, intake_pdf, intake_sheet
+
+    made = intake_sheet(salon, asked_views(), [q.text for q in FACT_TABLE.questions if q.at_chair])
+    match out.suffix.lower():
+        case ".pdf":
+            write_new_bytes(out, intake_pdf(made, date.today()))
+        case ".html":
+            write_new_bytes(out, intake_html(made).encode("utf-8"))
+        case ending:
+            raise BadInputError(f"The sheet is written as .pdf or .html, not as {ending or 'a file without ending'}.")
+    print(f"Sheet: {out}")
+
+
+@remote.command("read")
+def read(  # noqa: PLR0913 - the options of a command are its parameters
+    sent: Annotated[Path, typer.Argument(help="A folder, a zip or an exported chat with the photographs.")],
+    view: Annotated[list[str] | None, typer.Option(help="Which view a photograph shows: IMG_1.jpg=back.")] = None,
+    white: Annotated[
+        list[str] | None, typer.Option(help="Where a white sheet lies in a photograph: IMG_1.jpg=900,140,25 (pixels).")
+    ] = None,
+    facts: Annotated[Path | None, typer.Option(help="What the client answered: a TOML file with [facts].")] = None,
+    wish: Annotated[str | None, typer.Option(help="What the client hopes for, as LEVEL,TONE: 9,beige.")] = None,
+    client: Annotated[str, typer.Option(help="Initials or a code, for the reply.")] = "you",
+    salon: Annotated[str, typer.Option(help="The salon's name, for the reply.")] = "Your salon",
+    out: Annotated[Path | None, typer.Option("--out", help="Write a reply to change: .txt, .html or .pdf.")] = None,
+) -> None:
+    """Sort and read the photographs that a client sent, and draft a reply. Nothing is sent."""
+    from datetime import date
+
+    from estimator import remote_console
+    from estimator.remote.arguments import about_photos, answered, wished
+    from estimator.remote.bundle import open_bundle
+    from estimator.remote.consultation import consult
+    from estimator.visit import Consultation
+
+    bundle = open_bundle(sent)
+    names = [file.name for file in bundle.photos]
+    about = about_photos(view or [], white or [], names)
+    found = consult(bundle, Consultation(answered(facts), date.today()), about, wished(wish))
+    remote_console.print_consultation(found)
+    if out is not None:
+        from estimator.commands.letters import letter_bytes
+        from estimator.files import write_new_bytes
+        from estimator.remote.reply import reply_to
+        from estimator.reports.document import Heading
+
+        heading = Heading(client, salon, date.today())
+        write_new_bytes(out, letter_bytes(reply_to(heading, found), heading.day, out))
+        print(f"Draft of a reply: {out}")
+    if found.estimate is None:
+        raise typer.Exit(1)

@@ -1,0 +1,116 @@
+"""What a client sent, as a folder, a zip or an exported chat: the files in it, bounded, nothing unpacked to disk."""
+
+import zipfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+
+from calibration.errors import PhotoRefusedError
+from calibration.opening import MOST_BYTES
+from calibration.sniffing import kind_of
+from estimator.errors import BadInputError
+
+MOST_PHOTOS = 40
+MOST_FILES = 2_000
+MOST_SENT_BYTES = 600_000_000
+
+
+@dataclass(frozen=True, eq=False)
+class SentFile:
+    """One photograph as it was sent. name : Its last part only, with no folder: a folder's name may name a person."""
+
+    name: str
+    photo_bytes: bytes
+
+
+@dataclass(frozen=True, eq=False)
+class Bundle:
+    """All that was sent. left_out : Names of files that are no photographs, such as a chat's text."""
+
+    photos: tuple[SentFile, ...]
+    left_out: tuple[str, ...]
+
+
+def open_bundle(path: Path) -> Bundle:
+    """The photographs of a folder or a zip, in the order of their names. What they are, their bytes tell.
+
+    Raises
+    ------
+    BadInputError : There is nothing there, it is no zip, it is damaged or locked, or it is larger than allowed.
+    """
+    files = _from_folder(path) if path.is_dir() else _from_zip(path)
+    photos, left_out = [], []
+    for name, content in files:
+        if content is None or not _is_photo(content):
+            left_out.append(name)
+            continue
+        photos.append(SentFile(name, content))
+        if len(photos) > MOST_PHOTOS:
+            raise BadInputError(
+                f"There are more than {MOST_PHOTOS} photographs in {path.name}. Choose the best of them."
+            )
+    if not photos:
+        raise BadInputError(f"There is no photograph in {path.name}. Ask the client to send the photographs as files.")
+    return Bundle(tuple(photos), tuple(left_out))
+
+
+def _is_photo(content: bytes) -> bool:
+    try:
+        kind_of(content)
+    except PhotoRefusedError:
+        return False
+    return True
+
+
+def _from_folder(folder: Path) -> Iterator[tuple[str, bytes | None]]:
+    """Name and bytes of each file below the folder; None for one that is too large to be a photograph."""
+    paths = sorted(path for path in folder.rglob("*") if path.is_file() and not path.is_symlink())
+    _check_count(folder, len(paths))
+    taken = 0
+    for path in paths:
+        size = path.stat().st_size
+        taken += size
+        _check_size(folder, taken)
+        yield path.name, path.read_bytes() if size <= MOST_BYTES else None
+
+
+def _from_zip(path: Path) -> Iterator[tuple[str, bytes | None]]:
+    try:
+        with zipfile.ZipFile(path) as archive:
+            entries = sorted((e for e in archive.infolist() if not e.is_dir()), key=lambda entry: entry.filename)
+            _check_count(path, len(entries))
+            # What a zip says of its sizes is only believed as far as it is read.
+            _check_size(path, sum(entry.file_size for entry in entries))
+            for entry in entries:
+                yield PurePosixPath(entry.filename.replace("\\", "/")).name, _bytes_of(archive, entry)
+    except FileNotFoundError as problem:
+        raise BadInputError(f"There is nothing at {path}. Check the path.") from problem
+    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as problem:
+        raise BadInputError(
+            f"{path.name} is no zip that can be opened. Ask for it again without a password, or put the photographs "
+            "into a folder."
+        ) from problem
+    except OSError as problem:
+        raise BadInputError(f"{path.name} can't be read ({problem.strerror}). Check its permissions.") from problem
+
+
+def _bytes_of(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> bytes | None:
+    if entry.file_size > MOST_BYTES:
+        return None
+    with archive.open(entry) as file:
+        content = file.read(MOST_BYTES + 1)
+    return content if len(content) <= MOST_BYTES else None
+
+
+def _check_count(path: Path, count: int) -> None:
+    if count > MOST_FILES:
+        raise BadInputError(
+            f"{path.name} holds {count:,} files; {MOST_FILES:,} are allowed. Put in the photographs only."
+        )
+
+
+def _check_size(path: Path, size_bytes: int) -> None:
+    if size_bytes > MOST_SENT_BYTES:
+        raise BadInputError(
+            f"{path.name} holds more than {MOST_SENT_BYTES / 1e6:.0f} MB. Choose fewer photographs and try again."
+        )
