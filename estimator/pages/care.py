@@ -1,11 +1,12 @@
 """Step 4: the consultation, and what it forbids or wants tested. Stops come before everything else."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, cast
 
 import streamlit as st
 
-from estimator.errors import EstimatorError
 from estimator.pages import draft, kept
+from estimator.pages.asking import ask, zones_that_differ
+from estimator.pages.dates import dates_and_papers
 from estimator.pages.escaping import in_html
 from estimator.pages.frame import next_step
 from estimator.pages.showing import put, tell, told
@@ -13,11 +14,8 @@ from estimator.pages.written_tests import ask_for_tests
 from estimator.reports import wording
 
 if TYPE_CHECKING:
-    from estimator.care.questions import Question
+    from estimator.care.facts import PlanFigures
     from estimator.care.verdicts import CareFinding, CareVerdict
-
-NOT_KNOWN = "not known"
-NONE = "none"  # of several things that may be named: an answer, where an empty list is none
 
 
 def show() -> None:
@@ -31,13 +29,18 @@ def show() -> None:
     verdict = kept.care(draft.current())
     show_verdict(verdict)
     ask_for_tests(verdict)
-    facts = kept.facts(draft.current()).with_plan_figures(wants_oxidative_dye=True, wants_toner=True).by_name
+    wants = {"wants_oxidative_dye": True, "wants_toner": True, "wants_lightener": draft.current().lightens}
+    facts = kept.facts(draft.current()).with_plan_figures(**cast("PlanFigures", wants)).by_name
+    dated = {kept.DATED[name] for name in draft.current().dates if name in kept.DATED}
+    asked = tuple(q for q in QUESTIONS if q.is_needed(facts) and q.fact not in dated)
     st.header("Asked at the chair")
-    _ask(tuple(question for question in FIRST_QUESTIONS if question.is_needed(facts)))
-    rest = tuple(question for question in QUESTIONS if not question.at_chair and question.is_needed(facts))
+    ask(tuple(question for question in asked if question in FIRST_QUESTIONS))
+    rest = tuple(question for question in asked if not question.at_chair)
     if rest:
         with st.expander(f"{len(rest)} more questions"):
-            _ask(rest)
+            ask(rest)
+    zones_that_differ()
+    dates_and_papers()
     first_aid()
     next_step("plan", "plan")
 
@@ -71,59 +74,6 @@ def _tell_open(findings: "list[CareFinding]") -> None:
     worst = findings[0].verdict.value
     shown = ", ".join(about[:6]) + (f" and {len(about) - 6} more" if len(about) > 6 else "")
     tell(worst, f"Not answered yet: {shown}.", "Ask before anything is mixed; what is not known counts as a risk.")
-
-
-def _ask(questions: "tuple[Question, ...]") -> None:
-    for question in questions:
-        _ask_one(question)
-
-
-def _ask_one(question: "Question") -> None:
-    """One question with its widget; an empty answer means not known."""
-    from estimator.care.expressions import Kind
-
-    key = f"answer_{question.fact}"
-    answer = draft.current().answers.get(question.fact)
-    label = question.text  # of our own table
-    kept_by: dict[str, Any] = {"key": key, "on_change": _answered, "args": (question.fact, key)}
-    if question.kind is Kind.NUMBER:
-        unit = f" ({question.unit})" if question.unit else ""
-        st.number_input(
-            label + unit,
-            min_value=float(question.low),
-            max_value=float(question.high),
-            value=None if answer is None else float(answer),
-            step=1.0,
-            format="%g",
-            placeholder=NOT_KNOWN,
-            **kept_by,
-        )
-    elif question.kind is Kind.YES_NO:
-        st.pills(label, [False, True], format_func=lambda yes: "Yes" if yes else "No", default=answer, **kept_by)
-    else:
-        several = question.kind is Kind.SET
-        words = dict(question.choices) | ({NONE: "none of these"} if several else {})
-        st.pills(
-            label,
-            list(words),
-            format_func=words.__getitem__,
-            selection_mode="multi" if several else "single",
-            default=answer,
-            **kept_by,
-        )
-
-
-def _answered(fact: str, key: str) -> None:
-    value: Any = st.session_state[key]
-    answers = {name: given for name, given in draft.current().answers.items() if name != fact}
-    if value is not None and value != []:
-        answers[fact] = value
-    try:
-        kept.facts(draft.Draft(answers=answers))
-    except EstimatorError as fault:
-        st.session_state["refused_answer"] = str(fault)
-        return
-    draft.change(answers=answers)
 
 
 def first_aid() -> None:
