@@ -10,8 +10,9 @@ from estimator.lifting.lift_plan import LiftPlan, LiftSettings
 from estimator.lifting.stopping import NOT_SEEN, Signs
 from estimator.lifting.strand import Strand, point_by_eye
 from estimator.lifting.strand_test import StrandTest
-from estimator.reports.lift_document import LiftDocument, TestedStrand
+from estimator.reports.lift_document import JudgedStrand, LiftDocument
 from estimator.toning.peroxide import PeroxideStrength
+from estimator.toning.targets import Target
 from estimator.visit_entries import LiftInFile, StrandInFile
 from estimator.visit_file import (
     VisitFile,
@@ -30,7 +31,7 @@ class LiftOutcome:
     """A lift run from its file. plan : None where the photograph has to be taken again."""
 
     reading: visit.PhotoReading
-    tests: tuple[TestedStrand, ...]
+    tests: tuple[JudgedStrand, ...]
     plan: LiftPlan | None
     document: LiftDocument
 
@@ -47,30 +48,29 @@ def run_lift(path: Path) -> LiftOutcome:
     if not written.targets:
         raise BadInputError(f"{path.name} has no targets. Say what each zone shall become: [targets.crown] ...")
     reading, consultation = reading_before(path, written), consultation_of(written)
-    tests = tuple(_tested(path, written, strand) for strand in lift.strand)
-    plan = None
+    plan: LiftPlan | None = None
+    tests: tuple[JudgedStrand, ...] = ()
     if not reading.refused:
-        plan = visit.plan_lift(reading, consultation, _wishes(written, lift, tests))
+        targets = targets_of(written)
+        tests = tuple(_tested(path, written, strand, targets) for strand in lift.strand)
+        wishes = visit.LiftWishes(
+            targets,
+            hair_of(written),
+            {zone: entry.laid for zone, entry in written.zone.items()},
+            {tested.zone: tested.test for tested in tests},
+            LiftSettings(lift.additive_percent, None),
+            lift.card_pitch_mm,
+        )
+        plan = visit.plan_lift(reading, consultation, wishes)
     document = LiftDocument(heading_of(written), reading, plan, tests, reminders=reminders_of(written))
     return LiftOutcome(reading, tests, plan, document)
 
 
-def _wishes(written: VisitFile, lift: LiftInFile, tests: tuple[TestedStrand, ...]) -> visit.LiftWishes:
-    return visit.LiftWishes(
-        targets_of(written),
-        hair_of(written),
-        {zone: entry.laid for zone, entry in written.zone.items()},
-        {tested.zone: tested.test.curve for tested in tests},
-        LiftSettings(lift.additive_percent),
-        lift.card_pitch_mm,
-    )
-
-
-def _tested(path: Path, written: VisitFile, entry: StrandInFile) -> TestedStrand:
+def _tested(path: Path, written: VisitFile, entry: StrandInFile, targets: tuple[Target, ...]) -> JudgedStrand:
     """One strand of the file, judged against the base that its zone's toner needs."""
-    if entry.zone not in written.targets:
+    target = next((target for target in targets if target.zone == entry.zone), None)
+    if target is None:
         raise BadInputError(f"A strand of {entry.zone} was tested, which has no target. Say what it shall become.")
-    target = next(target for target in targets_of(written) if target.zone == entry.zone)
     hair = hair_of(written)[entry.zone]
     dyed = consultation_of(written).zoned.of(entry.zone).earlier_colour
     strand = Strand(
@@ -84,6 +84,6 @@ def _tested(path: Path, written: VisitFile, entry: StrandInFile) -> TestedStrand
     spec = load_zones(path.parent / entry.outline, ()) if entry.outline else None
     signs = Signs(stretch=entry.stretch or NOT_SEEN["stretch"], heat=entry.heat or NOT_SEEN["heat"])
     aim = visit.lift_base(target)
-    place = visit.StrandPlace(spec, entry.outlined_as)
+    place = visit.StrandPlace(spec, entry.outlined_as, None)
     judged: StrandTest = visit.judge_test_strand(strand, shots, aim, looks, signs, place)
-    return TestedStrand(entry.zone, judged)
+    return JudgedStrand(entry.zone, judged)

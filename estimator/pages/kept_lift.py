@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from estimator.lifting.clock_events import Event
     from estimator.lifting.clock_store import ClockStore
     from estimator.lifting.lift_plan import LiftPlan, ZoneLift
-    from estimator.reports.lift_document import LiftDocument, TestedStrand
+    from estimator.reports.lift_document import JudgedStrand, LiftDocument
     from estimator.toning.targets import Target
     from estimator.visit import SeenAtCheck
 
@@ -94,7 +94,7 @@ def _plan(key: str, _draft: Draft) -> "LiftPlan":
         _targets(_draft),
         kept.hair(_draft),
         _draft.laid,
-        {tested.zone: tested.test.curve for tested in strand_tests(_draft)},
+        {tested.zone: tested.test for tested in strand_tests(_draft)},
         LiftSettings(_draft.additive_percent),
         _draft.card_pitch_mm,
     )
@@ -115,12 +115,12 @@ def _targets(visit_draft: Draft) -> "tuple[Target, ...]":
 # --- strand tests
 
 
-def strand_tests(visit_draft: Draft) -> "tuple[TestedStrand, ...]":
+def strand_tests(visit_draft: Draft) -> "tuple[JudgedStrand, ...]":
     """The strand tests of this visit, each judged against the base that its zone's toner needs."""
-    from estimator.reports.lift_document import TestedStrand
+    from estimator.reports.lift_document import JudgedStrand
 
     return tuple(
-        TestedStrand(zone, _strand_test(repr((entry, visit_draft.wishes[zone])), visit_draft, zone, entry))
+        JudgedStrand(zone, _strand_test(repr((entry, visit_draft.wishes[zone])), visit_draft, zone, entry))
         for zone, entry in visit_draft.strands.items()
         if zone in visit_draft.wishes and (entry.photos or entry.looks)
     )

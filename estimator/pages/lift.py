@@ -16,7 +16,7 @@ from estimator.reports import wording
 if TYPE_CHECKING:
     from estimator.lifting.lift_plan import LiftPlan, ZoneLift
     from estimator.lifting.lightener_bowl import LightenerBowl
-    from estimator.reports.lift_document import TestedStrand
+    from estimator.reports.lift_document import JudgedStrand
 
 
 def show() -> None:
@@ -260,7 +260,7 @@ def _strands(visit: Draft) -> None:
             _enter(zone, visit.strands.get(zone, StrandEntry()))
 
 
-def _tested(tested: "TestedStrand") -> None:
+def _tested(tested: "JudgedStrand") -> None:
     from estimator.reports.lift_drawings import Marked, lift_curve
     from estimator.reports.lift_sheet import strand_facts
 

@@ -9,7 +9,7 @@ from estimator.reports.document import Heading, PhotoReading
 
 
 @dataclass(frozen=True, eq=False)
-class TestedStrand:
+class JudgedStrand:
     """One strand that was tested, and the zone that it stands for."""
 
     zone: str
@@ -26,7 +26,7 @@ class LiftDocument:
     heading: Heading
     reading: PhotoReading
     plan: LiftPlan | None
-    tests: tuple[TestedStrand, ...] = ()
+    tests: tuple[JudgedStrand, ...] = ()
     reminders: tuple[Reminder, ...] = ()
 
     @property

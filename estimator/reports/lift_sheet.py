@@ -15,7 +15,7 @@ from estimator.reports import lift_wording, wording
 from estimator.reports.composing import DEMO, caution_words, heading_words, verdict_words
 from estimator.reports.composing_shots import zone_shot
 from estimator.reports.lettering import each_text, printable
-from estimator.reports.lift_document import LiftDocument, TestedStrand
+from estimator.reports.lift_document import JudgedStrand, LiftDocument
 from estimator.reports.lift_drawings import Marked, lift_curve
 from estimator.reports.page_form import page
 from estimator.reports.sheet import BowlWords, Care, CautionWords, Remark, Weighing
@@ -185,7 +185,7 @@ def _curve(lift: ZoneLift) -> str:
 # --- strands
 
 
-def _strand(tested: TestedStrand) -> StrandWords:
+def _strand(tested: JudgedStrand) -> StrandWords:
     test = tested.test
     marked = Marked(test.reach.level, None, test.forecast.rinse_minutes)
     return StrandWords(

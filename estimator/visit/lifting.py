@@ -9,7 +9,6 @@ from estimator.care.unknown import UNKNOWN, Unknown
 from estimator.errors import BadInputError
 from estimator.lifting.card_size import PhotoScale, scale_of_card, scale_of_measured_card
 from estimator.lifting.clock_events import Event, Instant, Kind, SeenLightness, StrandSaid, new_event
-from estimator.lifting.curve import LiftCurve
 from estimator.lifting.demarcation import HairPast, Line, find_lines
 from estimator.lifting.laying import WHOLE, laid_by_word
 from estimator.lifting.lift_plan import Client, LiftPlan, LiftRequest, LiftSettings, ZoneLift
@@ -26,20 +25,22 @@ from estimator.visit.reading import PhotoReading, ReadZone, read_photo
 from estimator.zones.axis import axis_of
 from estimator.zones.inputs import ZoneSpec
 
+FACT = "strand_test"
+
 
 @dataclass(frozen=True, eq=False)
 class LiftWishes:
     """What the colourist wants of a lift. All mappings are by zone.
 
     hair : As for a toner. laid : A word of `laying.LAID_WORDS`; the whole length where a zone has none.
-    tested : The curve of a strand of that zone.
+    tested : A test strand of that zone: its curve draws the zone's own, and its harm is the zone's.
     card_pitch_mm : Between the middles of two patches of the card, measured; None for a card of the large size.
     """
 
     targets: tuple[Target, ...]
     hair: Mapping[str, HairFacts] = field(default_factory=dict)
     laid: Mapping[str, str] = field(default_factory=dict)
-    tested: Mapping[str, LiftCurve] = field(default_factory=dict)
+    tested: Mapping[str, StrandTest] = field(default_factory=dict)
     settings: LiftSettings = field(default_factory=LiftSettings)
     card_pitch_mm: float | None = None
 
@@ -57,9 +58,20 @@ def plan_lift(reading: PhotoReading, consultation: Consultation, wishes: LiftWis
         raise BadInputError(
             f"There is a target for {', '.join(missing)}, which was not read. Outline it, or take the target away."
         )
-    client = Client(consultation.facts, consultation.day, consultation.answers, consultation.own)
+    own = _own_with_tests(consultation, wishes.tested)
+    client = Client(consultation.facts, consultation.day, consultation.answers, own)
     requests = tuple(_request(target, read[target.zone], reading, client, wishes) for target in wishes.targets)
     return plan_zones(requests, client, wishes.settings)
+
+
+def _own_with_tests(consultation: Consultation, tested: Mapping[str, StrandTest]) -> dict[str, Mapping[str, object]]:
+    """What zones have otherwise, with what their test strands showed; only ever stricter than what was said."""
+    found = dict(consultation.own)
+    for zone, test in tested.items():
+        said = consultation.zoned.of(zone).strand_test
+        if test.result == "damaged" or (test.result == "too_slow" and said != "damaged"):
+            found[zone] = {**found.get(zone, {}), FACT: test.result}
+    return found
 
 
 def _request(target: Target, read: ReadZone, reading: PhotoReading, client: Client, wishes: LiftWishes) -> LiftRequest:
@@ -70,7 +82,7 @@ def _request(target: Target, read: ReadZone, reading: PhotoReading, client: Clie
         read.warmth,
         target,
         wishes.hair.get(target.zone, HairFacts()),
-        tested=wishes.tested.get(target.zone),
+        tested=tested.curve if (tested := wishes.tested.get(target.zone)) is not None else None,
         lines=lines,
         laid=laid_by_word(wishes.laid.get(target.zone, WHOLE), lines),
     )
