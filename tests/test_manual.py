@@ -14,11 +14,19 @@ CAPTURE_CODES = (
     *("overexposed", "underexposed", "motion_blur", "card_covered", "too_small", "no_card", "other_card"),
     *("mirrored", "glare", "mixed_light", "gradient", "wet", "unreadable"),
 )
-COMMANDS = {
-    " ".join(filter(None, (name, inner))): command
-    for name, whole in typer.main.get_command(app).commands.items()
-    for inner, command in getattr(whole, "commands", {"": whole}).items()
-}
+
+
+def commands_of(whole, name: str = "") -> dict[str, object]:
+    """Every command by its whole name, however deep the groups."""
+    if not hasattr(whole, "commands"):
+        return {name: whole}
+    found = {}
+    for inner, command in whole.commands.items():
+        found |= commands_of(command, f"{name} {inner}".strip())
+    return found
+
+
+COMMANDS = commands_of(typer.main.get_command(app))
 
 
 @pytest.mark.parametrize("name", sorted(COMMANDS))
