@@ -2,7 +2,7 @@
 
 import datetime
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -151,7 +151,8 @@ def run_visit(path: Path) -> VisitOutcome:
     if written.targets and not before.refused:
         checked = visit.plan(before, consultation, wishes_of(path, written))
     document = visit.document_of(heading_of(written), before, checked, after)
-    return VisitOutcome(document, before, after, checked, reminders_of(written))
+    due = reminders_of(written)
+    return VisitOutcome(replace(document, reminders=due), before, after, checked, due)
 
 
 def heading_of(written: VisitFile) -> Heading:

@@ -349,6 +349,8 @@ def report(visit_draft: Draft) -> Report:
     heading = Heading(visit_draft.client or "no code", visit_draft.salon or "no salon named", day, visit_draft.demo)
     after = reading(visit_draft.after) if visit_draft.after and drawn_zones(visit_draft.after) else None
     document = visit.document_of(heading, reading_before(visit_draft), _checked(visit_draft), after)
+    due = visit.reminders(facts(visit_draft), dates(visit_draft), lightener=visit_draft.lightens)
+    document = replace(document, reminders=due)
     return Report(f"before-after-{day.isoformat()}", render_pdf(document), render_html(document))
 
 

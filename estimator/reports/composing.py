@@ -7,6 +7,7 @@ from estimator.reports.composing_plan import plan_words
 from estimator.reports.composing_shots import Shots, shots_of
 from estimator.reports.composing_zones import evenness_words, shared_basis, zone_panels
 from estimator.reports.document import BeforeAfter, Heading, PhotoReading
+from estimator.reports.lift_wording import reminder_when
 from estimator.reports.sheet import Care, CautionWords, Remark, Sheet
 
 DEMO = "DEMO: invented client, invented salon, rendered hair"
@@ -38,6 +39,7 @@ def compose(document: BeforeAfter) -> Sheet:
         standing_order=standing_order(),
         known=_known(document, shots),
         pictures=shots.pictures,
+        reminders=tuple((reminder_when(due), f"{due.title}. {due.text}") for due in document.reminders),
     )
 
 

@@ -7,6 +7,7 @@ from typing import Protocol
 
 from calibration.corrected import CorrectedPhoto
 from calibration.findings import Finding
+from estimator.care.dates import Reminder
 from estimator.care.verdicts import CareVerdict
 from estimator.reading.comparing import ZoneDifference
 from estimator.reading.evenness import Evenness
@@ -69,6 +70,7 @@ class BeforeAfter:
     differences : Zone by zone, from the same two photographs; empty without an after photo.
     care : The verdict on the facts. A stop hides the formula that it is about, whatever `plan` holds.
     plan : None where nothing was planned.
+    reminders : What to do by when; a report without any has no such part.
     scale_lightness : L* of levels 1 to 10 on the scale that the levels stand on.
     """
 
@@ -79,6 +81,7 @@ class BeforeAfter:
     scale_lightness: tuple[float, ...]
     after: PhotoReading | None = None
     differences: tuple[ZoneDifference, ...] = ()
+    reminders: tuple[Reminder, ...] = ()
 
     def __post_init__(self) -> None:
         if len(self.scale_lightness) != 10:

@@ -137,7 +137,7 @@ class CautionWords:
 
 @dataclass(frozen=True)
 class Sheet:
-    """The whole report. pictures : JPEG bytes by key."""
+    """The whole report. pictures : JPEG bytes by key. reminders : when, and what to do."""
 
     title: str
     demo: str
@@ -153,3 +153,4 @@ class Sheet:
     standing_order: str
     known: tuple[tuple[str, str], ...]
     pictures: dict[str, bytes] = field(repr=False)
+    reminders: tuple[tuple[str, str], ...] = ()

@@ -13,7 +13,6 @@ from estimator.care.unknown import UNKNOWN
 from estimator.care.verdicts import CareVerdict
 from estimator.care.zoned_facts import ZonedFacts
 
-
 REST = "the rest"  # of a head of which some zones have facts of their own
 
 

@@ -29,7 +29,7 @@ def upload(page: AppTest, name: str, content: bytes) -> AppTest:
 
 def test_the_first_screen_asks_for_a_photograph_and_says_what_comes_next(screens: AppTest) -> None:
     assert title(screens) == "Photograph"
-    assert "Step 1 of 6" in words(screens)
+    assert "Step 1 of 7" in words(screens)
     assert "Next: zones, once there is a photograph." in words(screens)
 
 
