@@ -8,7 +8,7 @@ from calibration.cards.finding import search_cards
 from calibration.cards.patches import measure_patches
 from calibration.cards.sighting import PatchColours
 from calibration.correcting.choosing import ChosenCorrection, choose_correction
-from calibration.correcting.known_card import KnownCard, correct_by_known_card, known_140
+from calibration.correcting.known_card import KnownCard, cards_140
 from calibration.correcting.station_learning import StationPhoto, learn_station
 from calibration.correcting.station_profile import StationProfile
 from calibration.errors import CorrectionError, PhotoRefusedError
@@ -75,11 +75,10 @@ def _with_140(photo: Photo) -> tuple[StationPhoto, float, None] | None:
         return None
     patches = measure_patches(photo, sighting)
     try:
-        tried = [(card, correct_by_known_card(patches, card, photo.encoding)) for card in known_140()]
+        chosen = choose_correction(patches, photo.encoding, cards_140())
     except CorrectionError:
         return None
-    known, chosen = min(tried, key=lambda one: one[1].correction.held_out_de2000)
-    return _served(photo, patches, known, chosen)
+    return _served(photo, patches, chosen.card, chosen)
 
 
 def _served(

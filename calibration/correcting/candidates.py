@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calibration.correcting.applying import with_root_products
+from calibration.correcting.applying import with_root_products, with_whiteness
 from calibration.photo import FloatArray
 
 DARKEST = 1e-5  # of white: below, a logarithm would run away
@@ -13,11 +13,16 @@ TOE = 0.18
 CURVE_TERMS = 3
 # How far each value may be expected to stray, one standard deviation. From tests/studies/correction_models.py: looser
 # or tighter by a factor of two changes the error on skin and hair by less than 0.1 ΔE2000.
-CURVE_SD = (0.6, 0.6, 0.6)
-CHANNEL_CURVE_SD = (0.05, 0.05, 0.05)
+CURVE_SD = (1.0, 1.0, 1.0)
+CHANNEL_CURVE_SD = (0.02, 0.02, 0.02)
 OFFSET_SD = 0.001  # stray light, as a share of white: more freedom here costs accuracy in dark hair
 ROOT_SD = 0.10
 MATRIX_SD = 1.0
+WHITENESS_SD = 0.5
+USUAL_WIN_BY = 0.5
+# A curve for each channel costs accuracy in dark hair (tests/studies/correction_models.py) unless a card cries for it.
+EACH_CHANNEL_WIN_BY = 1.5
+ROOTS, WHITENESS = 6, 8  # features with root products, and with whiteness beside them
 
 
 @dataclass(frozen=True)
@@ -25,14 +30,16 @@ class Model:
     """One form of correction.
 
     curves : Tone curves fitted: 0 none, 1 common to the channels, 4 a common one and what each channel adds to it.
-    features : Columns of the matrix: 3, or 6 with root products.
+    features : Columns of the matrix: 3, 6 with root products, 8 with whiteness too.
     offset : Columns for stray light: 0 or 1.
+    win_by : By how many standard errors of their difference it must beat a simpler one.
     """
 
     name: str
     curves: int = 0
     features: int = 3
     offset: int = 0
+    win_by: float = USUAL_WIN_BY
 
     @property
     def matrix_values(self) -> int:
@@ -44,13 +51,21 @@ class Model:
         return self.matrix_values + CURVE_TERMS * self.curves
 
 
-# From simple to rich; the choice takes the first that is as good as the best. White balance stands before them all.
+# From simple to rich. A station takes one of these.
 MODELS = (
     Model("3x3"),
     Model("tone curve and 3x3", curves=1),
     Model("tone curve and root polynomial", curves=1, features=6),
     Model("tone curve, stray light and 3x3", curves=1, offset=1),
     Model("tone curve for each channel, stray light and 3x3", curves=4, offset=1),
+)
+# What one card may take; the choice takes the first that is as good as the best, white balance before them all.
+CARD_MODELS = (
+    MODELS[0],
+    Model("tone curve, root polynomial and whiteness", curves=1, features=WHITENESS),
+    Model(
+        "tone curve for each channel, stray light, root polynomial and whiteness", 4, WHITENESS, 1, EACH_CHANNEL_WIN_BY
+    ),
 )
 
 
@@ -81,7 +96,11 @@ def channel_terms(model: Model, values: FloatArray) -> FloatArray:
 
 def features_of(model: Model, straight: FloatArray) -> FloatArray:
     """What the matrix is multiplied with. Shape (..., features + offset)."""
-    columns = straight if model.features == 3 else np.asarray(with_root_products(straight), dtype=np.float64)
+    columns = straight
+    if model.features == ROOTS:
+        columns = np.asarray(with_root_products(straight), dtype=np.float64)
+    elif model.features == WHITENESS:
+        columns = np.asarray(with_whiteness(straight), dtype=np.float64)
     if model.offset:
         columns = np.concatenate([columns, np.ones_like(columns[..., :1])], axis=-1)
     return columns
@@ -114,17 +133,22 @@ def predict(model: Model, values: FloatArray, linear_rgb: FloatArray) -> tuple[F
 def _matrix_slopes(model: Model, matrix: FloatArray, straight: FloatArray) -> FloatArray:
     """Derivative of XYZ by straightened light. Shape (fits, patches, 3 of XYZ, 3 of RGB)."""
     slopes = np.repeat(matrix[:, None, :, :3], straight.shape[1], axis=1)
-    if model.features == 6:
+    if model.features >= ROOTS:
         root = np.sqrt(np.maximum(straight, DARKEST))
         for place, (one, other) in enumerate(((0, 1), (1, 2), (0, 2)), start=3):
             column = matrix[:, None, :, place]
             slopes[..., one] += column * (root[..., other] / root[..., one] / 2)[..., None]
             slopes[..., other] += column * (root[..., one] / root[..., other] / 2)[..., None]
+    if model.features == WHITENESS:
+        white = root.prod(axis=-1)[..., None]
+        by_white = matrix[:, None, :, 6] / 2 + matrix[:, None, :, 7] * white
+        slopes += (by_white * white)[..., None] / np.square(root)[:, :, None]
     return slopes
 
 
 def prior_sd(model: Model) -> FloatArray:
     """How far each fitted value may stray from its start, one standard deviation. shape (values,)."""
-    row = [MATRIX_SD] * 3 + [ROOT_SD] * (model.features - 3) + [OFFSET_SD] * model.offset
+    features = [MATRIX_SD] * 3 + [ROOT_SD] * 3 + [WHITENESS_SD] * 2
+    row = features[: model.features] + [OFFSET_SD] * model.offset
     curve = [*CURVE_SD] + (model.curves - 1) * [*CHANNEL_CURVE_SD] if model.curves else []
     return np.array([*(3 * row), *curve])

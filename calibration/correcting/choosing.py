@@ -1,27 +1,27 @@
 """Which correction a photograph gets: candidates are compared on patches that their fit did not see."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from calibration.cards.layouts import GREY_ROW, Edition, classic24_editions
+from calibration.cards.layouts import Edition
 from calibration.cards.sighting import PatchColours
 from calibration.colourspaces import delta_e_2000, xyz_to_lab
 from calibration.correcting.applying import TableCorrection
-from calibration.correcting.candidates import MODELS, Model, channel_terms, predict, straightened
-from calibration.correcting.fitting import CardData, fit, fit_left_out, start_values
-from calibration.errors import CorrectionError
-from calibration.findings import Finding, Severity
-from calibration.photo import BoolArray, Encoding, FloatArray
+from calibration.correcting.candidates import (
+    CARD_MODELS,
+    MODELS,
+    USUAL_WIN_BY,
+    Model,
+    channel_terms,
+    predict,
+    straightened,
+)
+from calibration.correcting.fitting import CardData, CardFit, fit, fit_card, fit_left_out, fitted_xyz
+from calibration.correcting.known_card import KnownCard, cards_24, shared_de2000
+from calibration.correcting.leaving_out import left_out_sets
+from calibration.photo import Encoding, FloatArray
 
-# Hair is grey to brown: those patches count double. Patches 1, 2 and 21 to 24, counted from 0.
-NEAR_HAIR = (0, 1, 20, 21, 22, 23)
-NEAR_HAIR_WEIGHT = 2.0
-FEWEST_PATCHES = 8
-FEWEST_GREYS = 2
-# A richer model must win by this many standard errors of the difference between them.
-WIN_BY_STANDARD_ERRORS = 0.5
 WHITE_BALANCE = Model("white balance")
 # Chroma within which a patch says something about hair; what cards usually leave there, and its weight in patches.
 # Held against measured hair and skin by tests/studies/correction_models.py.
@@ -34,76 +34,93 @@ PRIOR_PATCHES = 6.0
 class Candidate:
     """One model fitted to one card, and how it does on patches it did not see.
 
-    lab_held_out : CIELAB of each patch from the fit without it; nan where it does not serve. shape (24, 3).
-    held_out : ΔE2000 of the same. shape (24,).
+    lab_held_out : CIELAB of each patch, mean of the fits without it; nan where it does not serve. shape (patches, 3).
+    held_out : ΔE2000 of the same fits, mean. shape (patches,).
+    plane : Slope of the light's logarithm across and down the card, for a half of its width. shape (2,).
     """
 
     model: Model
     values: FloatArray
     lab_held_out: FloatArray
     held_out: FloatArray
+    plane: FloatArray = field(default_factory=lambda: np.zeros(2))
 
 
 @dataclass(frozen=True, eq=False)
 class ChosenCorrection:
-    """The correction, the edition of the card that it takes, and how each patch does without itself."""
+    """The correction, the card that it takes, and how each patch does without itself."""
 
     correction: TableCorrection
-    edition: Edition
+    card: KnownCard
     candidate: Candidate
     reference_light: float
+
+    @property
+    def edition(self) -> Edition:
+        return self.card.edition
+
+    def patches_xyz(self, linear_rgb: FloatArray) -> FloatArray:
+        """CIE XYZ D65 of every patch of the card, as the light at its middle would show it. shape (patches, 3)."""
+        model, values = self.candidate.model, self.candidate.values
+        data = CardData(linear_rgb / self.reference_light, self.edition, np.ones(len(linear_rgb)), self.card.places)
+        xyz: FloatArray = fitted_xyz(model, data, CardFit(values[None], self.candidate.plane[None]))[0]
+        return xyz
 
 
 @dataclass(frozen=True, eq=False)
 class FittedCard:
     """Every candidate fitted to one card.
 
-    weights : How much each patch counts. shape (24,). reference_light : Linear light that stands for white.
+    weights : How much each patch counts. shape (patches,). reference_light : Linear light that stands for white.
     """
 
     candidates: tuple[Candidate, ...]
-    edition: Edition
+    card: KnownCard
     weights: FloatArray
     reference_light: float
 
 
-def choose_correction(patches: PatchColours, encoding: Encoding) -> ChosenCorrection:
+def choose_correction(
+    patches: PatchColours, encoding: Encoding, cards: tuple[KnownCard, ...] | None = None
+) -> ChosenCorrection:
     """The best correction that this card allows, with its held-out error.
 
-    Raises
-    ------
-    CorrectionError : Too few patches, or too few greys, can serve.
-    """
-    card = fit_candidates(patches, encoding)
-    best = card.candidates[_choice(card.candidates, card.weights)]
-    error = nested_error(card.candidates, card.weights)
-    covariance = near_hair_covariance(best, card.edition, np.where(patches.usable, patches.trust, 0.0))
-    correction = _for_pixels(best, encoding, card.reference_light, (error, covariance))
-    return ChosenCorrection(correction, card.edition, best, card.reference_light)
-
-
-def fit_candidates(patches: PatchColours, encoding: Encoding) -> FittedCard:
-    """Every candidate fitted to this card, with the edition that it takes.
+    cards : What it may be: the editions of one card, or a single print; the 24-patch card if not said. The error that
+        a card's values share is added to what the patches tell.
 
     Raises
     ------
     CorrectionError : Too few patches, or too few greys, can serve.
     """
-    _enough(patches.usable)
-    reference = _reference_light(patches)
+    fitted = fit_candidates(patches, encoding, cards)
+    card = fitted.card
+    best = fitted.candidates[_choice(fitted.candidates, fitted.weights)]
+    # Patches left out of the fit tell what differs from patch to patch; what all of them share no fit can tell.
+    error = float(np.hypot(nested_error(fitted.candidates, fitted.weights), shared_de2000(card.shared_covariance)))
+    trust = np.where(patches.usable, patches.trust, 0.0)
+    covariance = near_hair_covariance(best, card.edition, trust) + card.shared_covariance
+    correction = _for_pixels(best, encoding, fitted.reference_light, (error, covariance))
+    return ChosenCorrection(correction, card, best, fitted.reference_light)
+
+
+def fit_candidates(patches: PatchColours, encoding: Encoding, cards: tuple[KnownCard, ...] | None = None) -> FittedCard:
+    """Every candidate fitted to this card, in the edition that it takes.
+
+    Raises
+    ------
+    CorrectionError : Too few patches, or too few greys, can serve.
+    """
+    cards = cards or cards_24()
+    cards[0].enough(patches)
+    reference = cards[-1].reference_light(patches)
+    weights = cards[0].serving_weights(patches)
     light = np.where(patches.usable[:, None], patches.linear_rgb, 0.2 * reference) / reference
-    weights = serving_weights(patches)
-    edition = _likelier_edition(light, weights)
-    data = CardData(light, edition, weights)
-    candidates = (_white_balanced(data, encoding), *(_candidate(model, data) for model in MODELS))
-    return FittedCard(candidates, edition, weights, reference)
-
-
-def serving_weights(patches: PatchColours) -> FloatArray:
-    """How much each patch counts; 0 for one that may not serve. shape (24,)."""
-    weights = np.where(patches.usable, patches.trust, 0.0)
-    weights[list(NEAR_HAIR)] *= NEAR_HAIR_WEIGHT
-    return weights
+    possible = [CardData(light, card.edition, weights, card.places, encoding.to_xyz_d65) for card in cards]
+    likelier = 0 if len(cards) == 1 else int(np.argmin([_misfit(data) for data in possible]))
+    card, data = cards[likelier], possible[likelier]
+    sets = left_out_sets(np.flatnonzero(weights > 0), len(weights))
+    candidates = (_white_balanced(data, card.greys, sets), *(_candidate(model, data, sets) for model in CARD_MODELS))
+    return FittedCard(candidates, card, weights, reference)
 
 
 def nested_error(candidates: tuple[Candidate, ...], weights: FloatArray) -> float:
@@ -135,68 +152,49 @@ def near_hair_covariance(candidate: Candidate, edition: Edition, trust: FloatArr
     return drawn
 
 
-def _enough(usable: BoolArray) -> None:
-    greys = int(usable[list(GREY_ROW)].sum())
-    if usable.sum() >= FEWEST_PATCHES and greys >= FEWEST_GREYS:
-        return
-    message = f"Only {int(usable.sum())} of 24 card patches can be used, {greys} of them grey."
-    remedy = "Lay the whole card in view, evenly lit, and take the photo again."
-    raise CorrectionError(Finding("card_unusable", Severity.RETAKE, message, remedy, "card"))
+def _misfit(data: CardData) -> float:
+    """Mean ΔE2000 that the tone curve and 3x3 leave: the likelier edition leaves less."""
+    values, _ = fit(MODELS[1], data)
+    lab = xyz_to_lab(predict(MODELS[1], values[None], data.linear_rgb)[0][0])
+    return float(np.average(delta_e_2000(lab, data.edition.lab_d65), weights=data.weights))
 
 
-def _reference_light(patches: PatchColours) -> float:
-    """Light that stands for white: of the brightest grey that serves, by its share of white."""
-    for patch in GREY_ROW:
-        if patches.usable[patch]:
-            share = classic24_editions()[1].xyz_d65[patch, 1]
-            return float(patches.linear_rgb[patch].max() / share)
-    raise ValueError("A card without a usable grey was not refused.")
+def _candidate(model: Model, data: CardData, sets: FloatArray) -> Candidate:
+    """The model fitted to all patches, and to all but those of each set."""
+    fitted, weights = fit_card(model, data)
+    left_out = fit_left_out(model, data, fitted, weights, sets)
+    judged = _judged(model, fitted.values, fitted_xyz(model, data, left_out), (data.edition, sets))
+    return replace(judged, plane=fitted.plane)
 
 
-def _likelier_edition(light: FloatArray, weights: FloatArray) -> Edition:
-    """The edition of the card that fits better under the tone curve and 3x3."""
-    misses = []
-    for edition in classic24_editions():
-        data = CardData(light, edition, weights)
-        values, _ = fit(MODELS[1], data, start_values(MODELS[1], data))
-        lab = xyz_to_lab(predict(MODELS[1], values[None], light)[0][0])
-        misses.append(float(np.average(delta_e_2000(lab, edition.lab_d65), weights=weights)))
-    return classic24_editions()[int(np.argmin(misses))]
-
-
-def _candidate(model: Model, data: CardData) -> Candidate:
-    """The model fitted to all patches, and to all but each one."""
-    values, weights = fit(model, data, start_values(model, data))
-    served = np.flatnonzero(data.weights > 0)
-    sets = np.eye(24)[served]
-    left_out = fit_left_out(model, data, values, weights, sets)
-    xyz = predict(model, left_out, data.linear_rgb)[0][np.arange(len(served)), served]
-    return _judged(model, values, served, xyz, data.edition)
-
-
-def _white_balanced(data: CardData, encoding: Encoding) -> Candidate:
+def _white_balanced(data: CardData, greys: tuple[int, ...], sets: FloatArray) -> Candidate:
     """White balance on the greys, the file's own matrix otherwise."""
-    served = np.flatnonzero(data.weights > 0)
-    greys = np.array([patch for patch in GREY_ROW if data.weights[patch] > 0])
-    to_rgb = np.linalg.inv(encoding.to_xyz_d65)
-    wanted = data.edition.xyz_d65 @ to_rgb.T
+    wanted = data.edition.xyz_d65 @ np.linalg.inv(data.file_matrix).T
+    is_grey = np.isin(np.arange(len(data.weights)), greys) & (data.weights > 0)
 
-    def balanced(seen: NDArray[np.int64]) -> FloatArray:
+    def balanced(left_out: FloatArray) -> FloatArray:
+        seen = is_grey & (left_out == 0)
+        if not seen.any():
+            seen = is_grey
         gains = (wanted[seen] * data.linear_rgb[seen]).sum(axis=0) / np.square(data.linear_rgb[seen]).sum(axis=0)
-        matrix: FloatArray = encoding.to_xyz_d65 @ np.diag(gains)
+        matrix: FloatArray = data.file_matrix @ np.diag(gains)
         return matrix
 
-    xyz = np.array([balanced(greys[greys != patch]) @ data.linear_rgb[patch] for patch in served])
-    return _judged(WHITE_BALANCE, balanced(greys).ravel(), served, xyz, data.edition)
+    xyz = np.array([data.linear_rgb @ balanced(left_out).T for left_out in sets])
+    return _judged(WHITE_BALANCE, balanced(np.zeros(len(is_grey))).ravel(), xyz, (data.edition, sets))
 
 
-def _judged(
-    model: Model, values: FloatArray, served: NDArray[np.int64], xyz: FloatArray, edition: Edition
-) -> Candidate:
-    lab, held_out = np.full((24, 3), np.nan), np.full(24, np.nan)
-    lab[served] = xyz_to_lab(xyz)
-    held_out[served] = delta_e_2000(lab[served], edition.lab_d65[served])
-    return Candidate(model, values, lab, held_out)
+def _judged(model: Model, values: FloatArray, xyz: FloatArray, against: tuple[Edition, FloatArray]) -> Candidate:
+    """The candidate with the colours of patches from the fits without them. xyz : shape (sets, patches, 3)."""
+    edition, sets = against
+    lab = xyz_to_lab(xyz)
+    errors = delta_e_2000(lab, np.broadcast_to(edition.lab_d65, lab.shape))
+    times = sets.sum(axis=0)
+    served = times > 0
+    mean_lab, held_out = np.full((len(times), 3), np.nan), np.full(len(times), np.nan)
+    mean_lab[served] = (lab * sets[..., None]).sum(axis=0)[served] / times[served, None]
+    held_out[served] = (errors * sets).sum(axis=0)[served] / times[served]
+    return Candidate(model, values, mean_lab, held_out)
 
 
 def _choice(candidates: tuple[Candidate, ...], weights: FloatArray) -> int:
@@ -205,10 +203,19 @@ def _choice(candidates: tuple[Candidate, ...], weights: FloatArray) -> int:
     share = weights[served] / weights[served].sum()
     errors = np.array([candidate.held_out[served] for candidate in candidates])
     means = errors @ share
-    best = int(np.argmin(means))
-    worse = errors - errors[best]
-    noise = np.sqrt((np.square(worse - (worse @ share)[:, None])) @ np.square(share))
-    return int(np.argmax(means - means[best] <= WIN_BY_STANDARD_ERRORS * noise))
+    win_by = np.array([candidate.model.win_by for candidate in candidates])
+    usual = win_by <= USUAL_WIN_BY
+    best = int(np.argmin(np.where(usual, means, np.inf)))
+    chosen = int(np.argmax(usual & (means - means[best] <= USUAL_WIN_BY * _noise(errors, best, share))))
+    wins = means[chosen] - means > win_by * _noise(errors, chosen, share)
+    return int(np.argmin(np.where(wins & ~usual, means, np.inf))) if (wins & ~usual).any() else chosen
+
+
+def _noise(errors: FloatArray, one: int, share: FloatArray) -> FloatArray:
+    """Standard error of each candidate's mean difference from one of them. shape (candidates,)."""
+    worse = errors - errors[one]
+    noise: FloatArray = np.sqrt(np.square(worse - (worse @ share)[:, None]) @ np.square(share))
+    return noise
 
 
 def _for_pixels(

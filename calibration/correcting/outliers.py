@@ -6,7 +6,6 @@ import numpy as np
 
 from calibration.cards.sighting import PatchColours
 from calibration.colourspaces import delta_e_2000, xyz_to_lab
-from calibration.correcting.candidates import predict
 from calibration.correcting.choosing import ChosenCorrection
 from calibration.photo import FloatArray
 
@@ -53,6 +52,5 @@ def _renamed(why: str, wrong: bool, there: bool, shines: bool) -> str:
 def _corrected(patches: PatchColours, chosen: ChosenCorrection) -> FloatArray:
     """XYZ of every patch as corrected; nan where its light was not measured. shape (24, 3)."""
     measured = np.asarray(np.isfinite(patches.linear_rgb).all(axis=1))[:, None]
-    light = np.where(measured, patches.linear_rgb, 0.1) / chosen.reference_light
-    xyz = predict(chosen.candidate.model, chosen.candidate.values[None], light)[0][0]
+    xyz = chosen.patches_xyz(np.where(measured, patches.linear_rgb, 0.1 * chosen.reference_light))
     return np.where(measured, xyz, np.nan)

@@ -8,9 +8,9 @@ from calibration.cards.layouts import Edition
 from calibration.cards.sighting import PatchColours
 from calibration.colourspaces import delta_e_2000, xyz_to_lab
 from calibration.correcting.candidates import Model
-from calibration.correcting.choosing import NEAR_HAIR_WEIGHT, Candidate, _choice, near_hair_covariance, nested_error
+from calibration.correcting.choosing import Candidate, _choice, near_hair_covariance, nested_error
 from calibration.correcting.fitting import CardData, start_values
-from calibration.correcting.known_card import KnownCard
+from calibration.correcting.known_card import NEAR_HAIR_WEIGHT, KnownCard
 from calibration.correcting.station_model import (
     StationCard,
     fit_gains,

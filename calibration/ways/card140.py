@@ -3,8 +3,8 @@
 from calibration.cards.patches import measure_patches
 from calibration.cards.sighting import CardSighting
 from calibration.corrected import CorrectedPhoto
-from calibration.correcting.choosing import ChosenCorrection
-from calibration.correcting.known_card import KnownCard, correct_by_known_card, known_140
+from calibration.correcting.choosing import choose_correction
+from calibration.correcting.known_card import cards_140
 from calibration.errors import CorrectionError
 from calibration.findings import verdict_from
 from calibration.judging_print import judge_140
@@ -17,18 +17,13 @@ from calibration.ways.refining import CardInShot, refined
 def corrected_by_card140(photo: Photo, sighting: CardSighting, references: References) -> CorrectedPhoto:
     """The photograph corrected by the 140-patch card, in the edition that fits it better."""
     patches = measure_patches(photo, sighting)
-
-    def fitted(known: KnownCard) -> ChosenCorrection:
-        return correct_by_known_card(patches, known, photo.encoding)
-
     try:
-        found = [(known, fitted(known)) for known in known_140()]
+        chosen = choose_correction(patches, photo.encoding, cards_140())
     except CorrectionError as refusal:
         return uncorrected(photo, (refusal.finding, *judge_140(sighting, patches, None)), sighting, patches)
-    known, chosen = min(found, key=lambda one: one[1].correction.held_out_de2000)
-    better = refined(photo, CardInShot(sighting, patches, known, chosen), references)
+    better = refined(photo, CardInShot(sighting, patches, chosen.card, chosen), references)
     correction = better.chosen.correction
-    settings = {"method": correction.method, "edition": known.edition.name, "patches": int(patches.usable.sum())}
+    settings = {"method": correction.method, "edition": chosen.edition.name, "patches": int(patches.usable.sum())}
     step = Step("correct_by_card", 1, settings, {"held_out_de2000": correction.held_out_de2000})
     verdict = verdict_from((*photo.findings, *better.findings, *judge_140(sighting, patches, better.chosen)))
     return CorrectedPhoto(photo, better.correction, verdict, sighting, patches, (*photo.steps, step, *better.steps))

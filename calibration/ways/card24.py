@@ -2,11 +2,10 @@
 
 import numpy as np
 
-from calibration.cards.layouts import GREY_ROW
 from calibration.cards.patches import measure_patches
 from calibration.cards.sighting import CardSighting, PatchColours
 from calibration.corrected import CorrectedPhoto, Correction
-from calibration.correcting.choosing import NEAR_HAIR, ChosenCorrection, choose_correction, serving_weights
+from calibration.correcting.choosing import ChosenCorrection, choose_correction
 from calibration.correcting.known_card import KnownCard
 from calibration.correcting.shading import CardShading, measure_shading
 from calibration.correcting.two_lamps import widened_by_drift
@@ -40,14 +39,14 @@ def corrected_by_card24(photo: Photo, sightings: tuple[CardSighting, ...], refer
 
 def known_24(chosen: ChosenCorrection) -> KnownCard:
     """The 24-patch card in the edition that was chosen."""
-    return KnownCard(chosen.edition, GREY_ROW, NEAR_HAIR, np.zeros((3, 3)))
+    return chosen.card
 
 
 def card_shading(patches: PatchColours, chosen: ChosenCorrection) -> CardShading:
     """How the light changes across the card, beside what is known of it already."""
     usable = patches.usable[:, None]
     light = np.where(usable, patches.linear_rgb, 0.2 * chosen.reference_light) / chosen.reference_light
-    return measure_shading(light, serving_weights(patches), chosen.edition)
+    return measure_shading(light, chosen.card.serving_weights(patches), chosen.edition)
 
 
 def _still_true(judged: tuple[Finding, ...], better: Refined) -> tuple[Finding, ...]:

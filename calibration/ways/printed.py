@@ -9,7 +9,8 @@ from calibration.cards.printed_layout import printed_layout
 from calibration.cards.printed_paper import PaperLight, gap_light, paper_light
 from calibration.cards.sighting import PatchColours
 from calibration.corrected import CorrectedPhoto
-from calibration.correcting.known_card import correct_by_known_card, measured_print
+from calibration.correcting.choosing import choose_correction
+from calibration.correcting.known_card import measured_print
 from calibration.findings import verdict_from
 from calibration.judging_print import PrintReading, judge_no_print, judge_print, not_measured, other_sheet
 from calibration.photo import Photo, Step
@@ -34,7 +35,7 @@ def corrected_by_print(
     known = measured_print(card)
     patches, chosen, refusals = settled(
         _evened(measure_patches(photo, seen.sighting), light),
-        lambda patches: correct_by_known_card(patches, known, photo.encoding),
+        lambda patches: choose_correction(patches, photo.encoding, (known,)),
     )
     if chosen is None:
         findings = (*refusals, *judge_print(PrintReading(seen, patches, light, None)))

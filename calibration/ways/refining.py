@@ -9,9 +9,9 @@ from calibration.cards.patches import measure_patches
 from calibration.cards.sighting import CardSighting, PatchColours
 from calibration.colourspaces import WHITE_D65_XYZ
 from calibration.corrected import Correction
-from calibration.correcting.choosing import ChosenCorrection
+from calibration.correcting.choosing import ChosenCorrection, choose_correction
 from calibration.correcting.illumination import Illumination, LocalCorrection, lit_edition
-from calibration.correcting.known_card import KnownCard, correct_by_known_card
+from calibration.correcting.known_card import KnownCard
 from calibration.correcting.neutral_reference import NeutralPoint
 from calibration.correcting.station_use import station_correction
 from calibration.correcting.two_lamps import (
@@ -100,7 +100,7 @@ def _under_sheet(
     for _ in range(0 if card.evened else SHEET_ROUNDS):
         known = replace(card.known, edition=lit_edition(card.known.edition, light, centres))
         try:
-            chosen = correct_by_known_card(card.patches, known, photo.encoding)
+            chosen = choose_correction(card.patches, photo.encoding, (known,))
         except CorrectionError as refusal:
             return card.known, card.chosen, None, (refusal.finding,)
         light = sheet_illumination(sheet, chosen.correction, centres.mean(axis=0))
