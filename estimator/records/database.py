@@ -99,6 +99,8 @@ def told_plainly() -> Iterator[None]:
     except StaleDataError as problem:
         raise ChangedMeanwhileError from problem
     except (OperationalError, PoolTimeoutError) as problem:
+        if "serialize" in str(problem):  # a server's word for two who changed the same row
+            raise ChangedMeanwhileError from problem
         raise RecordsError(_sentence(str(problem))) from problem
     except IntegrityError as problem:
         if "unique" in str(problem.orig).lower():  # two made the same thing at the same moment
@@ -113,8 +115,6 @@ def _sentence(fault: str) -> str:
     told = fault.lower()
     if "locked" in told or "timeout" in told:
         return f"Another program is writing to the records and does not end. {kept} Close it, then do it again."
-    if "serialize" in told:
-        return str(ChangedMeanwhileError())
     if "readonly" in told or "read-only" in told:
         return f"The records can't be written: they are read-only. {kept} Give this user leave to write in the folder."
     if "full" in told or "disk i/o" in told:

@@ -8,7 +8,7 @@ import json
 import os
 import re
 import shutil
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -21,7 +21,6 @@ from estimator.records.photo_files import write_whole
 from estimator.records.place import SalonPlace
 
 FORMAT = "tressmeter-draft-1"
-MOST_BYTES = 60_000_000  # of a photograph, as everywhere
 _ID, _HASH = re.compile(r"[0-9a-f]{32}"), re.compile(r"[0-9a-f]{64}")
 
 
@@ -53,19 +52,22 @@ class Drafts:
         """A name for a draft that can't be guessed: it stands in the page's address."""
         return uuid4().hex
 
-    def keep(self, draft_id: str, client: str, content: dict[str, Any], photos: Mapping[str, bytes]) -> None:
+    def keep(
+        self, draft_id: str, client: str, content: dict[str, Any], photos: Mapping[str, Callable[[], bytes]]
+    ) -> None:
         """The draft on the disk, in place of what it was before; photographs that are there already are not written.
 
         client : As entered so far, so that erasing a client finds the draft.
+        photos : By its hash the way to each photograph's bytes, gone only for one that is not there yet.
         Raises RecordsError; then the draft stands as it stood.
         """
         folder = self._folder(draft_id)
         told = {"format": FORMAT, "client": client, "content": content, "photos": sorted(photos)}
         try:
             folder.mkdir(parents=True, exist_ok=True)
-            for sha256, photo_bytes in photos.items():
+            for sha256, bytes_of in photos.items():
                 if not self._photo(folder, sha256).exists():
-                    write_whole(self._photo(folder, sha256), photo_bytes, "photo")
+                    write_whole(self._photo(folder, sha256), bytes_of(), "photo")
             write_whole(folder / "draft.json", json.dumps(told, ensure_ascii=False).encode(), "draft")
             self._drop_photos(folder, set(photos))
         except OSError as problem:
@@ -73,10 +75,6 @@ class Drafts:
                 f"The draft could not be kept ({problem.strerror}). "
                 "It lives on while this page is open; free some space."
             ) from problem
-
-    def has_photo(self, draft_id: str, sha256: str) -> bool:
-        """Whether the draft holds this photograph already."""
-        return self._photo(self._folder(draft_id), sha256).exists()
 
     def load(self, draft_id: str) -> KeptDraft | None:
         """The draft; None where there is none, or it can't be read any more."""

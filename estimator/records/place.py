@@ -51,7 +51,7 @@ class SalonPlace:
 def salon_place(folder: Path) -> SalonPlace:
     """The place of a salon's records; the database's address from the environment, else from `salon.toml` in it."""
     address = os.environ.get(DATABASE_VARIABLE, "").strip() or _address_in(folder / SETTINGS_FILE)
-    return SalonPlace(folder, _with_driver(address))
+    return SalonPlace(folder, with_driver(address))
 
 
 def _address_in(settings: Path) -> str:
@@ -70,7 +70,7 @@ def _address_in(settings: Path) -> str:
     return str(written).strip()
 
 
-def _with_driver(address: str) -> str:
+def with_driver(address: str) -> str:
     """The address with our driver named; `postgres://` and `postgresql://` are what people write."""
     from estimator.errors import BadInputError
 

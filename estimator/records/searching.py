@@ -1,11 +1,11 @@
 """Finding clients and visits: each question is one range of an index, and pages go on from the last line seen."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, and_, exists, select, tuple_
+from sqlalchemy import ColumnElement, Select, and_, exists, func, select, tuple_
 from sqlalchemy.orm import Session, aliased
 
 from estimator.errors import BadInputError
@@ -14,6 +14,7 @@ from estimator.records.search_keys import after_prefix, finding_tag, folded, lev
 from estimator.records.store import Store
 
 PAGE = 50
+MANY = 1000  # rows after which a word or a mark counts as common
 MOST_NAMED = 200  # clients that a name may mean when it is asked for together with something else
 
 
@@ -60,7 +61,7 @@ class Asked:
 
     @property
     def marks(self) -> tuple[str, ...]:
-        """The marks that the visit must bear, the rarer kinds first."""
+        """The marks that the visit must bear."""
         marks = [finding_tag(self.finding)] if self.finding else []
         if self.level is not None and self.stage:
             marks.append(f"{level_tag(self.level)} {stage_tag(self.stage)}")
@@ -74,23 +75,34 @@ class Asked:
 def find_clients(store: Store, text: str, most: int = PAGE) -> list[FoundClient]:
     """Clients whose name or code has words that begin like every word of `text`, in the order of that word."""
     with store.looking() as session:
-        rows = session.execute(_clients(text).limit(most)).all()
+        rows = session.execute(_clients(session, text).limit(most)).all()
         found = {row.id: FoundClient(row.id, row.code, row.name) for row in rows}
         return list(found.values())
 
 
-def _clients(text: str) -> Select[str, str, str]:
-    """Clients by the beginnings of words; the longest one leads, since it is likely the rarest."""
-    words = sorted(folded(text).split(), key=len, reverse=True)
+def _clients(session: Session, text: str) -> Select[str, str, str]:
+    """Clients by the beginnings of words; the rarest of them leads."""
+    words = folded(text).split()
     if not words:
         raise BadInputError("Nothing was asked for. Type the beginning of a name or a code.")
     lead = model.ClientWord
+    words = _rarest_first(session, words, lambda word: select(lead.word).where(_begins(lead, word)))
     wanted = select(model.Client.id, model.Client.code, model.Client.name).join(lead, lead.client_id == model.Client.id)
     wanted = wanted.where(_begins(lead, words[0]), ~model.Client.removed)
     for word in words[1:]:
         other = aliased(model.ClientWord)
         wanted = wanted.where(exists().where(other.client_id == model.Client.id, _begins(other, word)))
     return wanted.order_by(lead.word, lead.client_id)
+
+
+def _rarest_first(session: Session, asked: Sequence[str], rows_of: Callable[[str], Select[str]]) -> list[str]:
+    """What was asked for, that with the fewest rows first. Rows beyond `MANY` are not counted: it takes no longer."""
+    if len(asked) < 2:
+        return list(asked)
+    counts = {
+        each: session.scalar(select(func.count()).select_from(rows_of(each).limit(MANY).subquery())) for each in asked
+    }
+    return sorted(asked, key=lambda each: counts[each] or 0)
 
 
 def _begins(words: Any, prefix: str) -> ColumnElement[bool]:
@@ -115,33 +127,37 @@ def find_visits(
         named = _named(session, asked.text) if asked.text else None
         if named == []:
             return []
-        rows = session.execute(_visits(asked, named, after).limit(most)).all()
+        tag = model.VisitTag
+        marks = _rarest_first(session, asked.marks, lambda mark: select(tag.tag).where(tag.tag == mark))
+        rows = session.execute(_visits(asked, (named, marks), after).limit(most)).all()
         return [FoundVisit(row.id, row.day, row.code, row.name, row.care_verdict, row.demo) for row in rows]
 
 
 def _named(session: Session, text: str) -> list[str]:
-    ids = list(dict.fromkeys(row.id for row in session.execute(_clients(text).limit(MOST_NAMED + 1))))
+    ids = list(dict.fromkeys(row.id for row in session.execute(_clients(session, text).limit(MOST_NAMED + 1))))
     if len(ids) > MOST_NAMED:
         raise BadInputError(f"More than {MOST_NAMED} clients begin with {text[:40]!r}. Type more letters.")
     return ids
 
 
 def _visits(
-    asked: Asked, named: Sequence[str] | None, after: tuple[date, str] | None
+    asked: Asked, found: tuple[Sequence[str] | None, Sequence[str]], after: tuple[date, str] | None
 ) -> Select[str, date, str, str, str, bool]:
+    """Visits of the clients found by name, or that bear the marks, the rarest leading."""
+    named, marks = found
     visit, client = model.Visit, model.Client
     wanted = select(visit.id, visit.day, client.code, client.name, visit.care_verdict, visit.demo)
     wanted = wanted.join(client, client.id == visit.client_id).where(~visit.removed, ~client.removed)
     day, name = visit.day, visit.id
     if named is not None:
         wanted = wanted.where(visit.client_id.in_(named))
-        for mark in asked.marks:
+        for mark in marks:
             wanted = wanted.where(_bears(mark))
-    elif asked.marks:
+    elif marks:
         lead = model.VisitTag
         day, name = lead.day, lead.visit_id  # the order of the index of marks
-        wanted = wanted.join(lead, lead.visit_id == visit.id).where(lead.tag == asked.marks[0])
-        for mark in asked.marks[1:]:
+        wanted = wanted.join(lead, lead.visit_id == visit.id).where(lead.tag == marks[0])
+        for mark in marks[1:]:
             wanted = wanted.where(_bears(mark))
     if asked.first_day:
         wanted = wanted.where(day >= asked.first_day)

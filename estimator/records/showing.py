@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 from estimator.records import model
 from estimator.records.clients import ClientDetails, client_row, details_of
 from estimator.records.errors import NotKeptError
+from estimator.records.search_keys import after_prefix
 from estimator.records.store import Store
 from estimator.scale.appearance import Level, Warmth
 
@@ -129,8 +130,9 @@ def visit_page(store: Store, visit_id: str) -> VisitPage:
 def _visit_row(session: Session, visit_id: str) -> model.Visit:
     if not visit_id or not visit_id.isalnum():
         raise NotKeptError(f"{visit_id[:40]!r} names no visit. `tressmeter records list` shows the names of visits.")
-    begins = model.Visit.id.startswith(visit_id.lower())
-    rows = session.scalars(select(model.Visit).where(begins, ~model.Visit.removed).limit(2)).all()
+    prefix = visit_id.lower()
+    begins = model.Visit.id >= prefix, model.Visit.id < after_prefix(prefix)  # one range of the index
+    rows = session.scalars(select(model.Visit).where(*begins, ~model.Visit.removed).limit(2)).all()
     if len(rows) != 1:
         many = "More than one visit's name begins" if rows else "No visit's name begins"
         raise NotKeptError(f"{many} with {visit_id[:40]!r}. `tressmeter records list` shows the names of visits.")

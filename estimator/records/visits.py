@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from sqlalchemy import select
-from sqlalchemy.exc import DBAPIError, IntegrityError
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 
 from estimator.records import model
@@ -71,7 +71,7 @@ def _rows_kept(store: Store, visit: VisitRecord) -> KeptVisit:
                 return _kept(session, visit)
         except (ChangedMeanwhileError, RecordsError) as problem:
             cause = problem.__cause__
-            broken = isinstance(cause, IntegrityError) or (
+            broken = isinstance(problem, ChangedMeanwhileError) or (
                 isinstance(cause, DBAPIError) and cause.connection_invalidated
             )
             if not broken or again == _TRIES - 1:

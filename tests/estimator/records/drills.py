@@ -38,8 +38,11 @@ LONGEST_LIFE_SECONDS = 0.12
 chance = random.Random(20261125)
 
 
-def killed(work: Callable[[int], None], longest: float = LONGEST_LIFE_SECONDS) -> list[str]:
-    """What a child told before it was killed at a moment of chance, line by line. work : Gets a pipe to tell on."""
+def killed(work: Callable[[int], None], longest: float = LONGEST_LIFE_SECONDS, lines_first: int = 0) -> list[str]:
+    """What a child told before it was killed at a moment of chance, line by line.
+
+    work : Gets a pipe to tell on. lines_first : So much is waited for before chance begins, however slow the machine.
+    """
     ears, mouth = os.pipe()
     child = os.fork()
     if child == 0:
@@ -49,11 +52,14 @@ def killed(work: Callable[[int], None], longest: float = LONGEST_LIFE_SECONDS) -
         finally:
             os._exit(0)
     os.close(mouth)
+    heard = b""
+    while heard.count(b"\n") < lines_first and (some := os.read(ears, 1 << 16)):
+        heard += some
     time.sleep(chance.uniform(0, longest))
     os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
-    with os.fdopen(ears, "rb") as heard:
-        return heard.read().decode().splitlines()
+    with os.fdopen(ears, "rb") as rest:
+        return (heard + rest.read()).decode().splitlines()
 
 
 def tell(mouth: int, line: str) -> None:
@@ -92,7 +98,7 @@ def kill_while_keeping(folder: Path, count: int) -> dict[str, Any]:
                     keep_visit(store, visit(code, photos=(photo(code, size=60_000), photo(f"{code} after", "after"))))
                     tell(mouth, code)
 
-        told |= set(killed(keeps))
+        told |= set(killed(keeps, lines_first=life % 4))
         began = time.perf_counter()
         with open_store(place) as store:
             slowest = max(slowest, time.perf_counter() - began)
@@ -119,10 +125,11 @@ def kill_while_erasing(folder: Path, count: int) -> dict[str, Any]:
 
         def erases(mouth: int, life: int = life) -> None:
             with open_store(place) as store:
+                tell(mouth, "begun")
                 erase_client(store, f"goes {life}")
                 tell(mouth, "erased")
 
-        killed(erases)
+        killed(erases, lines_first=1)
         with open_store(place) as store:
             faults += faults_of(store)
             try:
@@ -187,10 +194,11 @@ def kill_while_backing_up(folder: Path, count: int) -> dict[str, Any]:
 
         def backs_up(mouth: int, life: int = life) -> None:
             with open_store(place) as store:
+                tell(mouth, "begun")
                 back_up(store, out / f"{life}.zip")
                 tell(mouth, "done")
 
-        killed(backs_up)
+        killed(backs_up, lines_first=1)
         with open_store(place) as store:
             back_up(store, out / f"{life} after.zip")
         for path in list(out.iterdir()):

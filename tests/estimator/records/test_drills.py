@@ -34,7 +34,7 @@ def drill(name: str, folder: Path, count: int, *words: str) -> dict:
 def test_no_visit_that_was_told_of_is_lost_when_the_program_is_killed(tmp_path, kills):
     found = drill("kill_while_keeping", tmp_path / "salon", kills)
     assert (found["lost"], found["faults"], found["whole"]) == ([], [], "ok")
-    assert found["told"] >= kills // 10  # some were kept before the kill, or nothing was tried
+    assert found["told"] >= kills  # or it would be the start that was killed, and not the keeping
     assert found["slowest_start_seconds"] <= 2.0
 
 

@@ -198,7 +198,7 @@ def test_no_byte_of_an_erased_client_is_left_and_others_stay_as_they_were(store,
     keep_visit(store, visit("Other", client_name="Otto Sandpiper"))
     keep_visit(store, _secret_visit())
     change_client(store, client(store, SECRETS["code"]), contact=SECRETS["new"])
-    Drafts(store.place).keep("a" * 32, SECRETS["code"], {"x": SECRETS["draft"]}, {"b" * 64: SECRETS["draft"].encode()})
+    Drafts(store.place).keep("a" * 32, SECRETS["code"], {"x": SECRETS["draft"]}, {"b" * 64: SECRETS["draft"].encode})
     before, needles = _rows(store, "Other"), _needles()
     erased_id = client(store, SECRETS["code"]).id
     assert len(_found_in(store.place.folder, needles)) >= 8  # the search does find what is there
