@@ -54,7 +54,7 @@ def run_trial(path: Path, journal: Journal) -> visit.TrialPlans:
     reading = reading_before(path, written)
     if reading.refused:
         raise BadInputError("The photograph before has to be taken again; nothing was planned from it.")
-    wishes = wishes_of(path, written)
+    wishes = wishes_of(path, written, reading)
     strands = tuple(_strand(path, written, entry, reading) for entry in written.trial)
     trial = visit.try_strands(strands, written.client, written.date, wishes.shelf, journal)
     usual = visit.with_outcomes(wishes, written.client, journal)
@@ -115,7 +115,7 @@ def followed(path: Path, journal: Journal) -> Followed:
         if reading.refused:
             raise BadInputError(f"The photograph {side} has to be taken again. `tressmeter read` says why.")
     earlier = journal.apart_from(written.client, written.date)
-    wishes = visit.with_outcomes(wishes_of(path, written), written.client, earlier)
+    wishes = visit.with_outcomes(wishes_of(path, written, before), written.client, earlier)
     return Followed(written, before, after, wishes, visit.plan(before, consultation_of(written), wishes))
 
 

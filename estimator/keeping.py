@@ -35,7 +35,7 @@ def record_of_file(path: Path, outcome: VisitOutcome, documents: tuple[DocumentR
         _sides(path, written, outcome),
         consultation_of(written),
         outcome.checked,
-        Wanted(targets_of(written), hair_of(written)),
+        Wanted(() if outcome.before.refused else targets_of(path, written, outcome.before), hair_of(written)),
     )
     return replace(
         record,

@@ -22,6 +22,7 @@ from estimator.visit_file import (
     load_visit_file,
     reading_before,
     reminders_of,
+    scale_of,
     targets_of,
 )
 
@@ -51,14 +52,14 @@ def run_lift(path: Path) -> LiftOutcome:
     plan: LiftPlan | None = None
     tests: tuple[JudgedStrand, ...] = ()
     if not reading.refused:
-        targets = targets_of(written)
+        targets = targets_of(path, written, reading)
         tests = tuple(_tested(path, written, strand, targets) for strand in lift.strand)
         wishes = visit.LiftWishes(
             targets,
             hair_of(written),
             {zone: entry.laid for zone, entry in written.zone.items()},
             {tested.zone: tested.test for tested in tests},
-            LiftSettings(lift.additive_percent, None),
+            LiftSettings(lift.additive_percent, scale_of(path, written)),
             lift.card_pitch_mm,
         )
         plan = visit.plan_lift(reading, consultation, wishes)
@@ -84,6 +85,6 @@ def _tested(path: Path, written: VisitFile, entry: StrandInFile, targets: tuple[
     spec = load_zones(path.parent / entry.outline, ()) if entry.outline else None
     signs = Signs(stretch=entry.stretch or NOT_SEEN["stretch"], heat=entry.heat or NOT_SEEN["heat"])
     aim = visit.lift_base(target)
-    place = visit.StrandPlace(spec, entry.outlined_as, None)
+    place = visit.StrandPlace(spec, entry.outlined_as, scale_of(path, written))
     judged: StrandTest = visit.judge_test_strand(strand, shots, aim, looks, signs, place)
     return JudgedStrand(entry.zone, judged)

@@ -16,13 +16,16 @@ from estimator.care.zoned_facts import ZonedFacts
 from estimator.errors import BadInputError
 from estimator.feedback.journal_store import JournalStore
 from estimator.feedback_entries import DoneInFile, TrialInFile
-from estimator.files import load_photo, load_text, load_zones
+from estimator.files import load_photo, load_scale, load_text, load_zones
 from estimator.records.consent_entry import ConsentInFile
 from estimator.records.place import usual_folder
 from estimator.records.visit_record import LONGEST_NAME
 from estimator.reports.document import BeforeAfter, Heading
 from estimator.salon_settings import load_settings
+from estimator.scale.level import LevelScale
+from estimator.target_entries import TargetInFile
 from estimator.toning.plan import HairFacts, PlanSettings
+from estimator.toning.recipes import Progress
 from estimator.toning.shades import Shelf, demo_shelf
 from estimator.toning.shelf_file import load_shelf
 from estimator.toning.targets import Target
@@ -41,14 +44,6 @@ class HairInFile(BaseModel):
     strand_diameter: str = "medium"
     density: str = "medium"
     porosity: str = "normal"
-
-
-class TargetInFile(BaseModel):
-    """What one zone should become."""
-
-    model_config = _STRICT
-    level: Annotated[float, Field(ge=1, le=10, allow_inf_nan=False)]
-    tone: str
 
 
 class AnswerInFile(BaseModel):
@@ -87,6 +82,7 @@ class VisitFile(BaseModel):
     after_zones: str | None = None
     after_also: Annotated[tuple[PhotoInFile, ...], Field(max_length=MOST_PHOTOS)] = ()
     shelf: str | None = None
+    scale: str | None = None
     max_bowls: Annotated[int, Field(ge=1, le=6)] = 2
     facts: dict[str, Any] = {}
     answer: tuple[AnswerInFile, ...] = ()
@@ -135,9 +131,10 @@ class VisitOutcome:
     reminders: tuple[Reminder, ...] = ()
 
 
-def run_visit(path: Path) -> VisitOutcome:
+def run_visit(path: Path, progress: Progress | None = None) -> VisitOutcome:
     """The visit written in `path`, from its photographs to the document of its report.
 
+    progress : As in `visit.plan`.
     Raises
     ------
     BadInputError, PhotoRefusedError : The file, a photograph or the zones can't be used.
@@ -149,8 +146,8 @@ def run_visit(path: Path) -> VisitOutcome:
     care = visit.check(consultation)
     checked = visit.CheckedPlan(care, None, care)
     if written.targets and not before.refused:
-        checked = visit.plan(before, consultation, wishes_of(path, written))
-    document = visit.document_of(heading_of(written), before, checked, after)
+        checked = visit.plan(before, consultation, wishes_of(path, written, before), progress)
+    document = visit.document_of(heading_of(written), before, checked, after, scale_of(path, written))
     due = reminders_of(written)
     return VisitOutcome(replace(document, reminders=due), before, after, checked, due)
 
@@ -162,7 +159,8 @@ def heading_of(written: VisitFile) -> Heading:
 
 def reading_before(path: Path, written: VisitFile) -> visit.PhotoReading:
     """The hair as it came in, from the photographs that the file names."""
-    return _read(path, PhotoInFile(photo=written.before, zones=written.zones), written.before_also)
+    first = PhotoInFile(photo=written.before, zones=written.zones)
+    return _read(path, (first, *written.before_also), scale_of(path, written))
 
 
 def reading_after(path: Path, written: VisitFile) -> visit.PhotoReading | None:
@@ -170,17 +168,17 @@ def reading_after(path: Path, written: VisitFile) -> visit.PhotoReading | None:
     if not written.after:
         return None
     first = PhotoInFile(photo=written.after, zones=written.after_zones or written.zones)
-    return _read(path, first, written.after_also)
+    return _read(path, (first, *written.after_also), scale_of(path, written))
 
 
-def _read(path: Path, first: PhotoInFile, also: tuple[PhotoInFile, ...]) -> visit.PhotoReading:
+def _read(path: Path, photos: tuple[PhotoInFile, ...], scale: LevelScale | None) -> visit.PhotoReading:
     """The reading of one photograph, or of several of the same hair together."""
     readings = []
-    for shown in (first, *also):
-        zones = shown.zones or first.zones
+    for shown in photos:
+        zones = shown.zones or photos[0].zones
         spec = load_zones(path.parent / zones, ()) if zones else None
-        readings.append(visit.read_photo(load_photo(path.parent / shown.photo), spec))
-    return visit.together(tuple(readings)) if also else readings[0]
+        readings.append(visit.read_photo(load_photo(path.parent / shown.photo), spec, scale))
+    return visit.together(tuple(readings), scale) if len(readings) > 1 else readings[0]
 
 
 def consultation_of(written: VisitFile) -> visit.Consultation:
@@ -227,15 +225,22 @@ def hair_of(written: VisitFile) -> dict[str, HairFacts]:
     return {zone: _hair(written.hair_of_zone.get(zone, written.hair)) for zone in written.targets}
 
 
-def targets_of(written: VisitFile) -> tuple[Target, ...]:
-    """What each zone shall become."""
-    return tuple(Target(zone, wish.level, wish.tone) for zone, wish in written.targets.items())
+def targets_of(path: Path, written: VisitFile, before: visit.PhotoReading) -> tuple[Target, ...]:
+    """What each zone shall become, where it was read before."""
+    scale = scale_of(path, written)
+    wishes = {zone: wish.wish(path.parent, scale) for zone, wish in written.targets.items()}
+    return visit.targets_from(wishes, before, scale)
 
 
-def wishes_of(path: Path, written: VisitFile) -> visit.Wishes:
+def scale_of(path: Path, written: VisitFile) -> LevelScale | None:
+    """The salon's own level scale that the file names; None for the default scale."""
+    return load_scale(path.parent / written.scale) if written.scale else None
+
+
+def wishes_of(path: Path, written: VisitFile, before: visit.PhotoReading) -> visit.Wishes:
     """Targets, hair, shelf and settings as the file has them, with what its journal of outcomes tells."""
-    settings = PlanSettings(max_bowls=written.max_bowls)
-    wishes = visit.Wishes(targets_of(written), hair_of(written), _shelf(path, written), settings)
+    settings = PlanSettings(max_bowls=written.max_bowls, scale=scale_of(path, written))
+    wishes = visit.Wishes(targets_of(path, written, before), hair_of(written), _shelf(path, written), settings)
     if not written.outcomes:
         return wishes
     journal = JournalStore(path.parent / written.outcomes).load()

@@ -3,17 +3,25 @@
 import csv
 import io
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
-from estimator.errors import BadInputError, EmptyShelfError
-from estimator.toning.shades import Family, Lab, Shade, ShadeKind, Shelf
+import numpy as np
 
-NEEDED = ("name", "family", "depth_level", "kind", "lab_l", "lab_a", "lab_b")
+from estimator.errors import BadInputError, EmptyShelfError
+from estimator.toning.described import as_covariance, described_colour
+from estimator.toning.shades import Covariance, Family, KnownBy, Lab, Shade, ShadeKind, Shelf
+
+NEEDED = ("name", "family", "depth_level", "kind")
+COLOUR = ("lab_l", "lab_a", "lab_b")
+SPREAD = ("lab_sd_l", "lab_sd_a", "lab_sd_b")  # one standard deviation each
+ALIKE = ("lab_cor_la", "lab_cor_lb", "lab_cor_ab")  # correlations between them
 OPTIONAL = ("tube_price", "tube_grams")
+COLUMNS = (*NEEDED, *COLOUR, *OPTIONAL, "known_by", *SPREAD, *ALIKE)
 BARE_HAIR = "white"  # the row of this name is the bare white hair, no shade
 FAMILIES = tuple(str(family) for family in Family)
 KINDS = tuple(str(kind) for kind in ShadeKind)
+KNOWN_BY = tuple(str(how) for how in KnownBy)
 MOST_SHADES = 500
 MOST_CHARACTERS = 1_000_000
 MOST_FAULTS_TOLD = 20
@@ -23,6 +31,8 @@ RANGES = {
     "lab_l": (0, 100),
     "lab_a": (-80, 90),
     "lab_b": (-80, 100),
+    **dict.fromkeys(SPREAD, (0, 30)),
+    **dict.fromkeys(ALIKE, (-1, 1)),
     "strength": (0, 2),
     "tube_price": (0, 10_000),
     "tube_grams": (1, 5_000),
@@ -50,26 +60,22 @@ class Faults:
 
 
 def load_shelf(text: str, name: str = "shelf", demo: bool = False) -> Shelf:
-    """The shelf that a CSV holds; its columns are NEEDED, and OPTIONAL where prices are known.
+    """The shelf that a CSV holds; its columns are NEEDED, the rest of COLUMNS where they are known.
 
-    A row named `white` gives the bare hair on which the shades were judged; its family, level and kind stay empty.
+    A row without a colour is taken from its description: family and level give a guess with a wide doubt. A row named
+    `white` gives the bare hair on which the shades were judged; its family, level and kind stay empty.
     Raises
     ------
     BadInputError : names every faulty line and what it may hold. EmptyShelfError : no shade in it.
     """
     rows = table_rows(text, NEEDED, what="shelf")
     faults = Faults("The shelf can't be used; please mend the file:")
-    shades: list[Shade] = []
-    white = USUAL_WHITE_LAB_D65
     seen: dict[str, int] = {}
-    for line, row in rows:
-        row_name = row["name"]
-        if not _named_once(row_name, line, seen, faults):
-            continue
-        if row_name.casefold() == BARE_HAIR:
-            white = _lab(row, line, faults) or white
-        elif shade := _shade(row, line, faults, demo):
-            shades.append(shade)
+    named = [(line, row) for line, row in rows if _named_once(row["name"], line, seen, faults)]
+    bare = [_lab(row, line, faults) for line, row in named if row["name"].casefold() == BARE_HAIR]
+    white = next((lab for lab in bare if lab), USUAL_WHITE_LAB_D65)
+    read = [_shade(row, line, faults, (white, demo)) for line, row in named if row["name"].casefold() != BARE_HAIR]
+    shades = [shade for shade in read if shade is not None]
     faults.raise_if_any()
     if not shades:
         raise EmptyShelfError("The shelf holds no shade. Enter at least one, with its colour on white hair.")
@@ -140,7 +146,7 @@ def _named_once(name: str, line: int, seen: dict[str, int], faults: Faults) -> b
 
 
 def _lab(row: Mapping[str, str], line: int, faults: Faults) -> Lab | None:
-    values = [number_or_fault(row, column, line, faults) for column in ("lab_l", "lab_a", "lab_b")]
+    values = [number_or_fault(row, column, line, faults) for column in COLOUR]
     if None in values:
         return None
     lightness, red_green, yellow_blue = (value for value in values if value is not None)
@@ -156,15 +162,82 @@ def number_or_fault(row: Mapping[str, str], column: str, line: int, faults: Faul
         return None
 
 
-def _shade(row: Mapping[str, str], line: int, faults: Faults, demo: bool) -> Shade | None:
-    family, kind = row["family"].casefold(), row["kind"].casefold()
-    if family not in FAMILIES:
-        faults.add(line, f"family is {row['family']!r}; it must be one of {', '.join(FAMILIES)}.")
-    if kind not in KINDS:
-        faults.add(line, f"kind is {row['kind']!r}; it must be one of {', '.join(KINDS)}.")
+def _shade(row: Mapping[str, str], line: int, faults: Faults, on: tuple[Lab, bool]) -> Shade | None:
+    """The shade of a row, judged on white hair of that colour, demo or not; None where something is wrong with it."""
+    white, demo = on
+    before = len(faults.sentences)
+    family = _word(row, ("family", FAMILIES), line, faults)
+    kind = _word(row, ("kind", KINDS), line, faults)
     level = number_or_fault(row, "depth_level", line, faults)
-    lab = _lab(row, line, faults)
     extras = [number_or_fault(row, column, line, faults) if row.get(column) else None for column in OPTIONAL]
-    if family not in FAMILIES or kind not in KINDS or level is None or lab is None:
+    known = _known_colour(row, line, faults)
+    if len(faults.sentences) > before or level is None:
         return None
-    return Shade(row["name"], Family(family), level, ShadeKind(kind), lab, extras[0], extras[1], demo)
+    lab, covariance, known_by = known or (*described_colour(Family(family), level, white), KnownBy.DESCRIPTION)
+    return Shade(
+        row["name"], Family(family), level, ShadeKind(kind), lab, extras[0], extras[1], demo,
+        lab_covariance=covariance, known_by=known_by,
+    )  # fmt: skip
+
+
+def _word(row: Mapping[str, str], column: tuple[str, tuple[str, ...]], line: int, faults: Faults) -> str:
+    name, words = column
+    word = row.get(name, "").casefold()
+    if word not in words:
+        faults.add(line, f"{name} is {row.get(name, '')!r}; it must be one of {', '.join(words)}.")
+    return word
+
+
+def _known_colour(row: Mapping[str, str], line: int, faults: Faults) -> tuple[Lab, Covariance, KnownBy] | None:
+    """Colour on white hair, its covariance and what it is known by; None where the row gives no colour."""
+    if not any(row.get(column) for column in COLOUR) or row.get("known_by", "").casefold() == KnownBy.DESCRIPTION:
+        return None
+    lab = _lab(row, line, faults)
+    known_by = _word(row, ("known_by", KNOWN_BY), line, faults) if row.get("known_by") else KnownBy.INSTRUMENT
+    spread, alike = (
+        [number_or_fault(row, column, line, faults) if row.get(column) else 0.0 for column in columns]
+        for columns in (SPREAD, ALIKE)
+    )
+    if lab is None or known_by not in KNOWN_BY or None in spread or None in alike:
+        return None
+    covariance = _covariance([sd or 0.0 for sd in spread], [share or 0.0 for share in alike])
+    if np.linalg.eigvalsh(np.array(covariance)).min() < -1e-6:
+        faults.add(line, f"{', '.join(ALIKE)} can't all be true at once. Leave them empty, or read the swatch again.")
+    return lab, covariance, KnownBy(known_by)
+
+
+def _covariance(sd: list[float], alike: list[float]) -> Covariance:
+    form = np.eye(3)
+    for share, (row, column) in zip(alike, ((0, 1), (0, 2), (1, 2)), strict=True):
+        form[row, column] = form[column, row] = share
+    return as_covariance(form * np.outer(sd, sd))
+
+
+def shelf_text(shelf: Shelf) -> str:
+    """The shelf as CSV, in the form that `load_shelf` reads."""
+    out = io.StringIO()
+    writer = csv.DictWriter(out, COLUMNS, restval="", lineterminator="\n")
+    writer.writeheader()
+    writer.writerow({"name": BARE_HAIR, **_cells(COLOUR, shelf.white_lab_d65)})
+    for shade in shelf.shades:
+        row = {"name": shade.name, "family": str(shade.family), "depth_level": f"{shade.depth_level:g}"}
+        row |= {"kind": str(shade.kind), **_cells(OPTIONAL, (shade.price_per_tube, shade.tube_grams))}
+        row["known_by"] = str(shade.known_by)
+        if shade.known_by is not KnownBy.DESCRIPTION:  # a guess is made anew, never kept as if it had been read
+            row |= _cells(COLOUR, shade.lab_d65_on_white) | _spread_cells(shade.lab_covariance)
+        writer.writerow(row)
+    return out.getvalue()
+
+
+def _spread_cells(covariance: Covariance) -> dict[str, str]:
+    spread = np.array(covariance)
+    sd = np.sqrt(np.diag(spread))
+    if not sd.any():
+        return {}
+    form = spread / np.maximum(np.outer(sd, sd), 1e-12)
+    return _cells(SPREAD, sd) | _cells(ALIKE, (form[0, 1], form[0, 2], form[1, 2]))
+
+
+def _cells(columns: tuple[str, ...], values: Iterable[float | None]) -> dict[str, str]:
+    pairs = zip(columns, values, strict=True)
+    return {column: "" if value is None else f"{round(float(value), 4):.10g}" for column, value in pairs}

@@ -23,7 +23,9 @@ from estimator.visit.reading import PhotoReading, ReadZone, compare, read_photo,
 from estimator.visit.rescuing import Rescue, ZoneRescue, rescue
 from estimator.visit.scales import FittedScale, fit_scale_to_ring
 from estimator.visit.several import together
+from estimator.visit.shelves import measure_shades
 from estimator.visit.trying import TrialPlans, TriedStrand, plan_after_trial, try_strands, with_outcomes
+from estimator.visit.wishing import PickedColour, TargetWish, pick_colour, targets_from
 
 __all__ = [
     "CheckedPlan",
@@ -34,11 +36,13 @@ __all__ = [
     "LiftWishes",
     "NotLearned",
     "PhotoReading",
+    "PickedColour",
     "ReadZone",
     "Rescue",
     "SeenAtCheck",
     "StrandPlace",
     "StrandShot",
+    "TargetWish",
     "TrialPlans",
     "TriedStrand",
     "Wishes",
@@ -53,6 +57,8 @@ __all__ = [
     "judge_test_strand",
     "lesson_of",
     "lift_base",
+    "measure_shades",
+    "pick_colour",
     "plan",
     "plan_after_trial",
     "plan_lift",
@@ -62,6 +68,7 @@ __all__ = [
     "reminders",
     "rescue",
     "start_of",
+    "targets_from",
     "together",
     "try_strands",
     "with_outcomes",

@@ -9,10 +9,12 @@ from estimator.care.verdicts import CareVerdict
 from estimator.errors import BadInputError
 from estimator.toning.bowls import plan_bowls
 from estimator.toning.plan import HairFacts, Plan, PlanSettings, ZoneRequest
+from estimator.toning.recipes import Progress
 from estimator.toning.shades import ShadeKind, Shelf
 from estimator.toning.targets import Target
 from estimator.toning.uptake import Uptake
 from estimator.visit.consulting import Consultation, check, to_deposit
+from estimator.visit.out_of_reach import with_visits
 from estimator.visit.reading import PhotoReading
 
 
@@ -44,9 +46,12 @@ class Wishes:
     uptake: Mapping[str, Uptake] = field(default_factory=dict)
 
 
-def plan(reading: PhotoReading, consultation: Consultation, wishes: Wishes) -> CheckedPlan:
+def plan(
+    reading: PhotoReading, consultation: Consultation, wishes: Wishes, progress: Progress | None = None
+) -> CheckedPlan:
     """The bowls for one photograph's zones; a stop of one zone withholds that zone, a stop of the person everything.
 
+    progress : Told the share done, 0-1, while recipes are compared; whatever it raises stops the plan.
     Raises
     ------
     BadInputError : A target names a zone that was not read, or there is no target.
@@ -55,13 +60,23 @@ def plan(reading: PhotoReading, consultation: Consultation, wishes: Wishes) -> C
     first = check(consultation)
     if first.stops_everything:
         return CheckedPlan(first, None, first, tuple(target.zone for target in wishes.targets))
-    requests = requests_of(reading, wishes)
+    return plan_requests(requests_of(reading, wishes), consultation, wishes, progress)
+
+
+def plan_requests(
+    requests: tuple[ZoneRequest, ...], consultation: Consultation, wishes: Wishes, progress: Progress | None = None
+) -> CheckedPlan:
+    """The bowls for zones that were read elsewhere, as `plan`; of the wishes only shelf and settings count."""
+    first = check(consultation)
+    if first.stops_everything:
+        return CheckedPlan(first, None, first, tuple(request.zone for request in requests))
     facts = {request.zone: to_deposit(consultation.zoned.of(request.zone)) for request in requests}
     before = care = consultation.judged_by_zone(facts)
     allowed, planned = _allowed(requests, before), None
     # A zone that its own figures stop is taken out, and what is left is planned anew: every round takes one at least.
     while allowed:
-        planned = plan_bowls(allowed, wishes.shelf, wishes.settings)
+        planned = plan_bowls(allowed, wishes.shelf, wishes.settings, progress)
+        planned = with_visits(planned, allowed, consultation)
         facts |= {zone.zone: _with_figures_of(planned, facts[zone.zone]) for zone in planned.zones}
         care = consultation.judged_by_zone(facts)
         still = _allowed(allowed, care)
