@@ -66,10 +66,26 @@ def draft_lift(request: LiftRequest, client: Client, settings: LiftSettings) -> 
     one = strength_rule(kinds, min(distance, most), request.touches_scalp is not False)
     fewest = max(visits.fewest, -(-whole_levels(distance) // most), one.fewest_visits if one is not None else 1)
     visits = Visits(fewest, max(visits.most, darker.most, fewest), visits.because)
-    draft = _with_mix(request, facts, min(distance / fewest, most), kinds, settings)
-    if draft.forecast is not None and draft.forecast.odds < lift_rule("likely_odds") and visits.most == fewest:
-        visits = replace(visits, most=fewest + 1)
-    return replace(draft, base=base, visits=visits)
+    draft, count = _in_few_visits(request, facts, (distance, most), kinds, (visits, settings))
+    if draft.forecast is not None and draft.forecast.odds < lift_rule("likely_odds") and visits.most == count:
+        visits = replace(visits, most=count + 1)
+    return replace(draft, base=base, visits=replace(visits, fewest=count))
+
+
+def _in_few_visits(
+    request: LiftRequest,
+    facts: Facts,
+    levels: tuple[float, int],
+    kinds: tuple[str, ...],
+    within: tuple[Visits, LiftSettings],
+) -> tuple[LiftDraft, int]:
+    """Today's part of the way where it is shared by the fewest visits that are likely to do it, and their number."""
+    (distance, most), (visits, settings) = levels, within
+    for count in range(visits.fewest, visits.most + 1):
+        draft = _with_mix(request, facts, min(distance / count, most), kinds, settings)
+        if draft.forecast is not None and draft.forecast.odds >= lift_rule("likely_odds"):
+            break
+    return draft, count
 
 
 def _with_mix(

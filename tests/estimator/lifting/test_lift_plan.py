@@ -112,6 +112,14 @@ def test_more_distance_never_means_fewer_visits():
     assert visits == sorted(visits)
 
 
+def test_a_way_too_long_for_one_visit_is_shared_by_more_and_today_s_part_is_likely():
+    far = one(planned(request(now=3.4, target=8.0)))
+    assert far.visits.fewest == 2
+    assert far.level_today == pytest.approx(3.4 + (far.base_level - 3.4) / 2)
+    assert far.forecast.odds >= 0.5
+    assert not far.reachable_today
+
+
 def test_slow_zones_first_and_roots_last():
     plan = planned(*(request(zone) for zone in ("roots", "fringe", "crown", "nape", "back")))
     assert [lift.zone for lift in plan.zones] == ["nape", "back", "crown", "fringe", "roots"]
@@ -202,7 +210,9 @@ def test_facts_that_nobody_gave_ask_for_a_test_and_never_clear():
 
 
 def test_care_sees_the_strength_the_minutes_and_the_levels_of_the_plan():
-    plan = planned(request(now=4.5, target=9.0, touches_scalp=True))
+    looks = tuple(StrandPoint(float(minute), light, 0.6) for minute, light in ((0, 30), (5, 42), (10, 50), (15, 56)))
+    quick = judge_strand(Strand(start_level=4.5), looks, 9.0).curve
+    plan = planned(request(now=4.5, target=9.0, touches_scalp=True, tested=quick))
     assert "levels-many" in plan.care.codes
     assert max(bowl.whole.developer.volume for bowl in plan.bowls) <= 20
     assert all(lift.most_minutes <= 50 for lift in plan.zones)
