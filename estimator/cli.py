@@ -10,6 +10,7 @@ from estimator.commands.care import care
 from estimator.commands.lift import lift
 from estimator.commands.mixes import predict
 from estimator.commands.photographs import clean, compare, correct, read
+from estimator.commands.plans import plan, shelves
 from estimator.commands.records import backup, doctor, erase, export, records, restore
 from estimator.commands.remote import remote
 from estimator.commands.results import learn, rescue, trial
@@ -27,7 +28,7 @@ app = typer.Typer(
     "plan the toner; compare and document.",
 )
 for command in (
-    *(read, compare, correct, predict, visit, demo, trial, rescue, learn, clean),
+    *(read, compare, correct, predict, plan, visit, demo, trial, rescue, learn, clean),
     *(backup, restore, export, erase, doctor),
 ):
     app.command()(command)
@@ -38,6 +39,7 @@ app.add_typer(care, name="care")
 app.add_typer(lift, name="lift")
 app.add_typer(remote, name="remote")
 app.add_typer(sheets, name="sheet")
+app.add_typer(shelves, name="shelf")
 app.add_typer(stations, name="station")
 
 

@@ -219,7 +219,7 @@ def _plan_cells(zone: ZonePlan) -> tuple[str, ...]:
     return (
         zone.zone,
         bowl,
-        f"{wording.plain_text(zone.target.level)}, {zone.target.tone}",
+        wording.target_text(zone.target),
         f"{wording.level_text(zone.predicted_level)}\n{wording.stage_text(zone.predicted_warmth)}",
         wording.odds_text(zone.odds_inside),
         minutes,

@@ -229,7 +229,7 @@ def targets_of(path: Path, written: VisitFile, before: visit.PhotoReading) -> tu
     """What each zone shall become, where it was read before."""
     scale = scale_of(path, written)
     wishes = {zone: wish.wish(path.parent, scale) for zone, wish in written.targets.items()}
-    return visit.targets_from(wishes, before, scale)
+    return visit.targets_from(wishes, visit.colours_of(before), scale)
 
 
 def scale_of(path: Path, written: VisitFile) -> LevelScale | None:

@@ -55,8 +55,8 @@ def _wishes(visit: "VisitFile") -> dict[str, Wish]:
     hair = {zone: visit.hair_of_zone.get(zone, visit.hair) for zone in visit.targets}
     return {
         zone: Wish(
-            target.level,
-            target.tone,
+            target.level if target.level is not None else 8.0,
+            target.tone or "neutral",
             hair[zone].length_cm,
             hair[zone].strand_diameter,
             hair[zone].density,

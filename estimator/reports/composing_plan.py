@@ -15,6 +15,9 @@ def plan_words(plan: Plan) -> PlanWords:
 def plan_notes(plan: Plan) -> tuple[str, ...]:
     """What holds for the whole plan."""
     notes = list(plan.notes)
+    notes.extend(f"Why bowl {bowl.number}: {' '.join(bowl.why)}" for bowl in plan.bowls if bowl.why)
+    if second := wording.second_best_text(plan):
+        notes.append(second)
     if plan.bowls:
         notes.append("The eye decides when to rinse; the minutes are the outer limit.")
     if plan.shelf_demo:
@@ -45,7 +48,7 @@ def bowl_words(bowl: Bowl) -> BowlWords:
 
 
 def _aim(zone: ZonePlan) -> ZoneAim:
-    target = f"level {wording.plain_text(zone.target.level)}, {zone.target.tone}"
+    target = wording.target_text(zone.target)
     predicted = f"level {wording.level_text(zone.predicted_level)}; {wording.warmth_text(zone.predicted_warmth)}"
     facts = [("Target", target), ("Predicted", predicted)]
     odds = f"{wording.odds_text(zone.odds_inside)} inside the target"

@@ -20,6 +20,8 @@ from estimator.reading.evenness import EVEN_INSIDE_L, UNEVEN_INSIDE_L, Evenness
 from estimator.reading.zone_reading import NINE_IN_TEN, ZoneReading
 from estimator.scale.appearance import Level, Warmth
 from estimator.toning.peroxide import PeroxideStrength
+from estimator.toning.plan import Plan
+from estimator.toning.targets import Target
 
 LAB = ("L*", "a*", "b*")
 MINUS = "\u2212"
@@ -198,6 +200,30 @@ def large_change_text(before_lab_d65: FloatArray, after_lab_d65: FloatArray) -> 
 
 
 # --- plan ------------------------------------------------------------------------------------------------------
+
+
+def target_text(target: Target) -> str:
+    """What a zone shall become: "level 8, beige", or how it was wished with what that comes to."""
+    in_words = f"level {number_text(target.level, 1).removesuffix('.0')}, {target.tone}"
+    return f"{target.said} ({in_words})" if target.said else in_words
+
+
+def second_best_text(plan: Plan) -> str:
+    """The second-best plan and what it costs, in a sentence; "" where there is none."""
+    other = plan.second_best
+    if other is None:
+        return ""
+    mixes = "; ".join(
+        f"{parts_text(parts)} for {list_text([zone_text(zone) for zone in zones])}" for parts, zones in other.bowls
+    )
+    named = f"Second best: {mixes}" if mixes else "Second best: nothing at all, every zone left as it is"
+    worse = f"{number_text(other.costs, 1)} ΔE2000 worse over all zones"
+    most = (
+        f", most of it in {zone_text(other.worst_zone)} ({number_text(other.worst_by, 1)})"
+        if other.worst_by >= 0.05
+        else ""
+    )
+    return f"{named}; {worse}{most}."
 
 
 def grams_text(grams: float) -> str:

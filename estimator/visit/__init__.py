@@ -18,14 +18,14 @@ from estimator.visit.lifting import (
     read_check,
     start_of,
 )
-from estimator.visit.planning import CheckedPlan, Wishes, plan
+from estimator.visit.planning import CheckedPlan, Wishes, plan, plan_requests
 from estimator.visit.reading import PhotoReading, ReadZone, compare, read_photo, read_zones
 from estimator.visit.rescuing import Rescue, ZoneRescue, rescue
 from estimator.visit.scales import FittedScale, fit_scale_to_ring
 from estimator.visit.several import together
 from estimator.visit.shelves import measure_shades
 from estimator.visit.trying import TrialPlans, TriedStrand, plan_after_trial, try_strands, with_outcomes
-from estimator.visit.wishing import PickedColour, TargetWish, pick_colour, targets_from
+from estimator.visit.wishing import PickedColour, ReadColour, TargetWish, colours_of, pick_colour, targets_from
 
 __all__ = [
     "CheckedPlan",
@@ -37,6 +37,7 @@ __all__ = [
     "NotLearned",
     "PhotoReading",
     "PickedColour",
+    "ReadColour",
     "ReadZone",
     "Rescue",
     "SeenAtCheck",
@@ -49,6 +50,7 @@ __all__ = [
     "ZoneRescue",
     "check",
     "check_lightening",
+    "colours_of",
     "compare",
     "document_of",
     "done_as_planned",
@@ -62,6 +64,7 @@ __all__ = [
     "plan",
     "plan_after_trial",
     "plan_lift",
+    "plan_requests",
     "read_check",
     "read_photo",
     "read_zones",

@@ -5,9 +5,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from calibration.colourspaces import FloatArray
 from calibration.corrected import CorrectedPhoto
 from calibration.pipeline import correct_bytes
 from estimator.errors import BadInputError
+from estimator.scale.appearance import Level
 from estimator.scale.level import LevelScale
 from estimator.toning.targets import TONES, Target, lightest, like_zone, picked
 from estimator.visit.reading import PhotoReading, ReadZone, read_zones
@@ -20,10 +22,19 @@ PICKED_ZONE = "picked"
 
 
 @dataclass(frozen=True, eq=False)
+class ReadColour:
+    """What a target needs of a zone that was read. lab_d65, covariance : Shapes (3,) and (3, 3)."""
+
+    lab_d65: FloatArray
+    covariance: FloatArray
+    level: Level
+
+
+@dataclass(frozen=True, eq=False)
 class PickedColour:
     """A place on a photograph that was pointed at, and read. where : In words, such as "on the client's picture"."""
 
-    read: ReadZone
+    read: ReadColour
     where: str
 
 
@@ -44,7 +55,7 @@ class TargetWish:
 
 def pick_colour(
     photo: bytes | CorrectedPhoto, spot: tuple[float, float, float], scale: LevelScale | None = None
-) -> ReadZone:
+) -> ReadColour:
     """The hair in a round spot of a photograph, read. spot : x, y and radius. [px]
 
     Raises
@@ -63,11 +74,20 @@ def pick_colour(
         raise BadInputError("The photograph on which a colour was picked has to be taken again; pick on another one.")
     if not reading.zones:
         raise BadInputError("No hair could be read at the place that was picked. Point at hair, with a larger spot.")
-    return reading.zones[0]
+    return _colour(reading.zones[0])
+
+
+def colours_of(reading: PhotoReading) -> dict[str, ReadColour]:
+    """The colour of each zone of a photograph, by name."""
+    return {zone.name: _colour(zone) for zone in reading.zones}
+
+
+def _colour(zone: ReadZone) -> ReadColour:
+    return ReadColour(zone.reading.lab_d65, zone.reading.covariance, zone.level)
 
 
 def targets_from(
-    wishes: Mapping[str, TargetWish], reading: PhotoReading, scale: LevelScale | None = None
+    wishes: Mapping[str, TargetWish], read: Mapping[str, ReadColour], scale: LevelScale | None = None
 ) -> tuple[Target, ...]:
     """The target of each zone. A zone that shall match another gets that one's own target, where it has one.
 
@@ -75,22 +95,24 @@ def targets_from(
     ------
     BadInputError : A wish is none of the four, names a zone that was not read, or two zones wait for each other.
     """
-    return tuple(_target(zone, wishes, reading, scale) for zone in wishes)
+    return tuple(_target(zone, wishes, read, scale) for zone in wishes)
 
 
-def _target(zone: str, wishes: Mapping[str, TargetWish], reading: PhotoReading, scale: LevelScale | None) -> Target:
+def _target(
+    zone: str, wishes: Mapping[str, TargetWish], read: Mapping[str, ReadColour], scale: LevelScale | None
+) -> Target:
     other = _matched(zone, wishes)
     if other != zone and other not in wishes:
-        read = _read(other, reading, f"{zone} shall match it")
-        return like_zone(zone, other, read.reading.lab_d65, read.reading.covariance, scale)
+        matched = _read(other, read, f"{zone} shall match it")
+        return like_zone(zone, other, matched.lab_d65, matched.covariance, scale)
     wish = wishes[other]
     if wish.picked is not None:
-        found = wish.picked.read.reading
+        found = wish.picked.read
         return picked(zone, wish.picked.where, found.lab_d65, found.covariance, scale)
     if wish.no_warmer_than:
         if wish.no_warmer_than not in TONES:
             raise BadInputError(f"{wish.no_warmer_than!r} is no tone. Choose one of: {', '.join(TONES)}.")
-        return lightest(zone, _read(zone, reading, "it has a target").level.level, wish.no_warmer_than)
+        return lightest(zone, _read(zone, read, "it has a target").level.level, wish.no_warmer_than)
     if wish.level is None or not wish.tone:
         raise BadInputError(
             f"The target of {zone} needs a level and a tone, or `like` with a zone, or a place that was picked, "
@@ -110,8 +132,7 @@ def _matched(zone: str, wishes: Mapping[str, TargetWish]) -> str:
     return seen[-1]
 
 
-def _read(zone: str, reading: PhotoReading, why: str) -> ReadZone:
-    try:
-        return reading.zone(zone)
-    except KeyError:
-        raise BadInputError(f"{zone} was not read, and {why}. Outline it, or choose another target.") from None
+def _read(zone: str, read: Mapping[str, ReadColour], why: str) -> ReadColour:
+    if zone not in read:
+        raise BadInputError(f"{zone} was not read, and {why}. Outline it, or choose another target.")
+    return read[zone]
