@@ -171,6 +171,9 @@ def _show_plan(visit: Draft) -> None:
     if checked.plan is None:
         st.markdown("There is no formula while a stop stands. Change the facts in step 4, not the formula.")
     else:
+        if checked.withheld:
+            zones = wording.list_text([wording.zone_text(zone) for zone in checked.withheld])
+            st.markdown(f"No formula for {in_markdown(zones)} while the stop there stands. Keep every mix off it.")
         _formula(checked.plan, checked)
     first_aid()
     st.button("Change the targets", key="retarget", on_click=lambda: st.session_state.pop("planned", None))

@@ -1,6 +1,7 @@
 """A visit that lifts, from its file and by the commands: zones that differ, dates, the clock, what is refused."""
 
 import json
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -10,6 +11,7 @@ from typer.testing import CliRunner, Result
 from estimator.cli import app
 from estimator.errors import BadInputError
 from estimator.lift_file import run_lift
+from estimator.reports.before_after import render_html
 from estimator.salon_settings import keep_patch_valid_days, load_settings
 from estimator.visit_file import consultation_of, load_visit_file, reminders_of, run_visit
 
@@ -121,6 +123,16 @@ def test_a_toner_skips_the_zone_that_its_own_stop_withholds(visit_file):
     assert outcome.checked.withheld == ("fringe",)
     assert [zone.zone for zone in outcome.checked.plan.zones] == ["nape"]
     assert outcome.document.formula is outcome.checked.plan
+    page = render_html(outcome.document)
+    assert "No formula is shown for fringe" in page
+    assert "<strong>Bowl 1</strong> for <bdi>nape</bdi>" in page
+
+
+def test_a_formula_that_holds_a_stopped_zone_is_never_shown(visit_file):
+    targets = '[targets.nape]\nlevel = 8\ntone = "neutral"\n[targets.fringe]\nlevel = 8\ntone = "neutral"\n'
+    shown = run_visit(visit_file(CALM, DATES, targets)).document
+    stopped = run_visit(visit_file(CALM, DATES, targets, '[zone.fringe.facts]\nelasticity = "gummy"\n')).document
+    assert replace(shown, care=stopped.care).formula is None  # whoever hands a plan over
 
 
 def test_a_stop_of_the_person_withholds_every_zone_of_lift_and_toner(visit_file):
