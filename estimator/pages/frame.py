@@ -7,7 +7,7 @@ from typing import Any
 
 import streamlit as st
 
-from estimator.pages import draft
+from estimator.pages import draft, unfinished
 from estimator.pages.escaping import in_html
 from estimator.pages.showing import one_sentence, put
 
@@ -40,6 +40,10 @@ def run(title: str, steps: tuple[Step, ...], above: Callable[[], None] = lambda:
     chosen = st.navigation(pages, position="hidden")
     st.session_state["pages"] = {step.path: page for step, page in zip(steps, pages, strict=True)}
     st.html(_STYLE)
+    with one_sentence():
+        unfinished.open_from_address()
+    with one_sentence():  # before the screen as well: what a widget has just changed is on the disk whatever comes
+        unfinished.keep()
     number = next(i for i, page in enumerate(pages) if page == chosen)
     _bar(number, steps)
     _steps(number, pages, steps)
@@ -47,6 +51,8 @@ def run(title: str, steps: tuple[Step, ...], above: Callable[[], None] = lambda:
         above()
     with one_sentence():
         chosen.run()
+    with one_sentence():
+        unfinished.keep()
 
 
 def _bar(number: int, steps: tuple[Step, ...]) -> None:

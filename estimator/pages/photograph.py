@@ -7,7 +7,7 @@ import streamlit as st
 
 from calibration.errors import CalibrationError
 from calibration.findings import Verdict
-from estimator.pages import draft, kept
+from estimator.pages import draft, kept, unfinished
 from estimator.pages.demo import demo_visit
 from estimator.pages.draft import Shot, Side
 from estimator.pages.frame import next_step
@@ -57,6 +57,8 @@ def show() -> None:
             with one_sentence():
                 st.session_state["draft"] = demo_visit()
                 st.rerun()
+        with one_sentence():
+            unfinished.offer()
     else:
         look("before", shot)
         _name()
