@@ -10,7 +10,7 @@ import streamlit as st
 from estimator.errors import EstimatorError
 from estimator.pages import kept_lift
 from estimator.pages.escaping import in_html, in_markdown
-from estimator.pages.showing import drawing, put, tell, told
+from estimator.pages.showing import drawing, one_sentence, put, tell, told
 from estimator.reports import wording
 
 if TYPE_CHECKING:
@@ -263,7 +263,8 @@ def _look(zone: str, clock: "LiftClock") -> None:
             sent = st.form_submit_button("Write the look down", key=f"send_look_{zone}")
         if sent:
             said = {sign: word or NOT_SEEN[sign] for sign, word in felt.items()}
-            _write_look(zone, clock.sequence, level, photo.getvalue() if photo else b"", said)
+            with one_sentence():
+                _write_look(zone, clock.sequence, level, photo.getvalue() if photo else b"", said)
 
 
 def _write_look(zone: str, sequence: int, level: float | None, photo_bytes: bytes, said: dict[str, str]) -> None:

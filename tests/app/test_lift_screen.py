@@ -147,6 +147,29 @@ def test_a_look_is_written_down_and_draws_the_curve_anew(store):
     assert "last seen level 5" in words(opened())
 
 
+def test_a_photo_at_a_look_is_read_and_kept_as_what_it_read(store):
+    opened().button(key="start_crown_regrowth").click().run()
+    page = opened()
+    photo = (ROOT / "sample_images" / "strands_after.jpg").read_bytes()
+    page.file_uploader(key="photo_crown_regrowth_0").set_value(("look.jpg", photo, "image/jpeg"))
+    page.button(key="send_look_crown_regrowth").click().run()
+    look = store.load().events[-1]
+    assert look.seen is not None
+    assert look.level == pytest.approx(8, abs=2)  # toned strands of levels 7 to 10
+    assert "1 photo" in words(opened()) or "one look at it" in words(opened())
+
+
+def test_a_photo_that_cannot_be_read_is_refused_and_burning_is_in_the_record_all_the_same(store):
+    opened().button(key="start_crown_regrowth").click().run()
+    page = opened()
+    page.button_group(key="skin_crown_regrowth_0").set_value("burns")
+    page.file_uploader(key="photo_crown_regrowth_0").set_value(("look.jpg", b"no picture", "image/jpeg"))
+    page = page.button(key="send_look_crown_regrowth").click().run()
+    assert 'class="told retake"' in words(page)
+    assert "The clock" in [header.value for header in page.header]  # the screen stands
+    assert store.load().events[-1].skin == "burns"
+
+
 def test_burning_at_a_look_calls_the_rinse_large(store):
     opened().button(key="start_crown_regrowth").click().run()
     page = opened()
