@@ -16,6 +16,7 @@ from estimator.zones.outline import Zone
 
 LEFT_PX, RIGHT_PX, TOP_PX, PLOT_PX = 34.0, WIDTH_PX - 12.0, 30.0, 200.0
 LATEST_MINUTES = 60.0
+LABEL_UNITS = 110.0  # breadth of a label of millimetres, in thousandths of the picture's longer side
 
 
 @dataclass(frozen=True)
@@ -153,13 +154,13 @@ def lines_over(zones: Sequence[tuple[Zone, tuple[Line, ...]]], width_px: int, he
     A band has a line at each border. What was expected and not seen is dashed.
     """
     unit = max(width_px, height_px) / 1000
-    body = [part for zone, lines in zones for found in lines for part in _line_over(zone, found, unit)]
+    body = [part for zone, lines in zones for found in lines for part in _line_over(zone, found, unit, width_px)]
     words = "; ".join(f"{zone.name}: {line_text(found)}" for zone, lines in zones for found in lines)
     label = f'role="img" aria-label="{xml_text(words)}"' if words else 'aria-hidden="true"'
     return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width_px} {height_px}" {label}>{"".join(body)}</svg>'
 
 
-def _line_over(zone: Zone, found: Line, unit: float) -> list[str]:
+def _line_over(zone: Zone, found: Line, unit: float, width_px: int) -> list[str]:
     axis, corner = axis_of(zone), np.array([zone.box.left, zone.box.top])
     sideways = np.array([-axis.direction[1], axis.direction[0]]) * axis.half_width_px * 1.15
     body = []
@@ -172,12 +173,15 @@ def _line_over(zone: Zone, found: Line, unit: float) -> list[str]:
             for ink, broad in (("#000000", 6.0), ("#ffffff", 3.0))
         ]
         if place.mm is not None:
-            body.append(_millimetres((max(x1, x2), y1 if x1 > x2 else y2), f"{number_text(place.mm[1], 0)} mm", unit))
+            left, right = sorted(((x1, y1), (x2, y2)))
+            roomy = right[0] + LABEL_UNITS * unit < width_px
+            words = f"{number_text(place.mm[1], 0)} mm"
+            body.append(_millimetres(right if roomy else left, words, unit, "start" if roomy else "end"))
     return body
 
 
-def _millimetres(place: tuple[float, float], words: str, unit: float) -> str:
-    x, y = place[0] + 6 * unit, place[1] + 8 * unit
+def _millimetres(place: tuple[float, float], words: str, unit: float, anchor: str) -> str:
+    x, y = place[0] + (6 if anchor == "start" else -6) * unit, place[1] + 8 * unit
     halo = f'stroke="#ffffff" stroke-width="{6 * unit:.1f}" paint-order="stroke" stroke-linejoin="round"'
-    font = f'font-family="{FONT}" font-size="{26 * unit:.0f}" font-weight="600"'
+    font = f'font-family="{FONT}" font-size="{26 * unit:.0f}" font-weight="600" text-anchor="{anchor}"'
     return f'<text x="{x:.0f}" y="{y:.0f}" {font} fill="#000000" {halo}>{xml_text(words)}</text>'
