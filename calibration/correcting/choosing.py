@@ -26,7 +26,7 @@ WHITE_BALANCE = Model("white balance")
 # Chroma within which a patch says something about hair; what cards usually leave there, and its weight in patches.
 # Held against measured hair and skin by tests/studies/correction_models.py.
 HAIR_CHROMA = 30.0
-PRIOR_LAB_SD = (0.9, 2.0, 1.4)
+PRIOR_LAB_SD = (0.8, 2.4, 1.3)
 PRIOR_PATCHES = 6.0
 
 
