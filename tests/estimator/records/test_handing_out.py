@@ -88,6 +88,18 @@ def test_a_damaged_backup_is_named_and_nothing_is_restored(file_store, tmp_path)
         assert not (tmp_path / "new").exists()
 
 
+def test_a_backup_that_somebody_has_changed_is_refused_though_it_is_a_sound_zip(file_store, tmp_path):
+    _filled(file_store)
+    back_up(file_store, tmp_path / "backup.zip")
+    with zipfile.ZipFile(tmp_path / "backup.zip") as whole, zipfile.ZipFile(tmp_path / "other.zip", "w") as other:
+        for name in whole.namelist():
+            content = whole.read(name)
+            other.writestr(name, content.replace(b"Marigold", b"Somebody") if "client.jsonl" in name else content)
+    with pytest.raises(BadInputError, match="is not as it was written"):
+        restore(tmp_path / "other.zip", SalonPlace(tmp_path / "new"))
+    assert not (tmp_path / "new").exists()
+
+
 def test_a_backup_never_goes_over_anything(file_store, tmp_path):
     _filled(file_store)
     path = tmp_path / "backup.zip"

@@ -8,6 +8,7 @@ from estimator.errors import BadInputError
 from estimator.records.clients import change_client, client
 from estimator.records.searching import Asked, find_clients, find_visits, latest_visits
 from estimator.records.showing import client_page, visit_page
+from estimator.records.visit_record import FindingRecord
 from estimator.records.visits import keep_visit
 from tests.estimator.records.invented import DAY, reading, visit
 
@@ -48,7 +49,11 @@ def test_a_new_name_finds_and_the_old_one_finds_no_more_until_it_is_undone(store
         (Asked(tone="beige"), ["first", "second"]),
         (Asked(finding="ask-a-doctor", level=7), ["first"]),
         (Asked(finding="none-such"), []),
+        (Asked(finding="only-second"), ["second"]),
+        (Asked(finding="only-second", level=7), []),
+        (Asked(finding="only-second", level=6, tone="beige"), ["second"]),
         (Asked(text="seco", level=6), ["second"]),
+        (Asked(text="seco", level=7), []),
         (Asked(first_day=DAY + timedelta(1)), ["first"]),
         (Asked(last_day=DAY), ["second"]),
         (Asked(level=6, first_day=DAY + timedelta(1)), ["first"]),
@@ -56,7 +61,9 @@ def test_a_new_name_finds_and_the_old_one_finds_no_more_until_it_is_undone(store
 )
 def test_visits_are_found_by_level_warmth_tone_finding_and_date(file_store, asked, expected):
     keep_visit(file_store, visit("first", day=DAY + timedelta(days=2)))
-    keep_visit(file_store, visit("second", readings=(reading("crown", 5.5, stage="orange"),)))
+    only = FindingRecord("care", "only-second", "caution", "", "m", "r", "our assumption")
+    both = (*visit().findings, only)
+    keep_visit(file_store, visit("second", readings=(reading("crown", 5.5, stage="orange"),), findings=both))
     assert _codes(find_visits(file_store, asked)) == expected
 
 
