@@ -68,7 +68,11 @@ class Shot:
 
 @dataclass(frozen=True)
 class Wish:
-    """What one zone should become, and what its hair is like; the fields of toning, as entered."""
+    """What one zone should become, and what its hair is like; the fields of toning, as entered.
+
+    way : words (level and tone), like (a zone), picked (spot on a picture) or lightest (no warmer than the tone).
+    spot : x, y and radius on the photograph whose hash is `spot_on`. [px]
+    """
 
     level: float
     tone: str
@@ -76,6 +80,10 @@ class Wish:
     strand_diameter: str = "medium"
     density: str = "medium"
     porosity: str = "normal"
+    way: str = "words"
+    like: str = ""
+    spot: tuple[float, float, float] | None = None
+    spot_on: str = ""
 
 
 @dataclass(frozen=True)
@@ -106,6 +114,7 @@ class Draft:
     day : Of the visit; None for today.
     turned : A second photograph of the hair before, turned under the lamp.
     tests : Answers to findings that ask for a test or a doctor, by the finding's code.
+    picture : A picture that the client brought, to point at.
     shelf_csv : The salon's own shelf as it was handed over; "" for the demo shelf.
     own : What zones answer otherwise than the head, by zone and fact.
     dates : ISO texts with their time zone, by the names of `VisitDates`.
@@ -125,6 +134,7 @@ class Draft:
     wishes: dict[str, Wish] = field(default_factory=dict)
     max_bowls: int = 2
     shelf_csv: str = ""
+    picture: Shot | None = None
     tests: dict[str, "Answer"] = field(default_factory=dict)
     own: dict[str, dict[str, Any]] = field(default_factory=dict)
     dates: dict[str, str] = field(default_factory=dict)

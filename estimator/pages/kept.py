@@ -16,7 +16,7 @@ import streamlit as st
 from calibration.correcting.neutral_reference import NeutralPoint
 from estimator.errors import BadInputError
 from estimator.pages import taught
-from estimator.pages.draft import Draft, OutlinedZone, Shot
+from estimator.pages.draft import Draft, OutlinedZone, Shot, Wish
 from estimator.pages.outlines import drawn_zones
 from estimator.zones.outline import Setting, Zone
 
@@ -27,8 +27,10 @@ if TYPE_CHECKING:  # these bring numpy, OpenCV and the fits along; a first page 
     from estimator.care.verdicts import CareVerdict
     from estimator.reading.comparing import ZoneDifference
     from estimator.toning.plan import HairFacts
+    from estimator.toning.recipes import Progress
     from estimator.toning.shades import Shelf
-    from estimator.visit import CheckedPlan, Consultation, PhotoReading, Wishes
+    from estimator.toning.targets import Target
+    from estimator.visit import CheckedPlan, Consultation, PhotoReading, ReadColour, TargetWish, Wishes
     from estimator.zones.specification import ZoneSpec
 
 PHOTOS_KEPT = 6  # a 12-megapixel photograph takes 36 MB
@@ -269,30 +271,70 @@ def hair(visit_draft: Draft) -> "dict[str, HairFacts]":
     }
 
 
-@st.cache_resource(max_entries=RESULTS_KEPT, show_spinner="Comparing recipes")
-def _plan(key: str, _draft: Draft) -> "CheckedPlan":
+@st.cache_resource(show_spinner=False)
+def _plans() -> "dict[str, CheckedPlan]":
+    return {}
+
+
+def targets(visit_draft: Draft) -> "tuple[Target, ...]":
+    """What each zone shall become, in whichever way that was told."""
     from estimator import visit
 
-    if _draft.before is None or not _draft.wishes:
-        raise BadInputError("No zone has a target yet. Choose a level and a tone for one zone at least.")
-    return visit.plan(reading_before(_draft), consultation(_draft), wishes(_draft))
+    wished = {zone: _wished(visit_draft, wish) for zone, wish in visit_draft.wishes.items()}
+    return visit.targets_from(wished, visit.colours_of(reading_before(visit_draft)))
+
+
+def _wished(visit_draft: Draft, wish: Wish) -> "TargetWish":
+    from estimator.visit import PickedColour, TargetWish
+
+    if wish.way == "like":
+        return TargetWish(like=wish.like)
+    if wish.way == "lightest":
+        return TargetWish(no_warmer_than=wish.tone)
+    if wish.way == "picked":
+        return TargetWish(picked=PickedColour(picked(visit_draft, wish), "on the picture"))
+    return TargetWish(wish.level, wish.tone)
+
+
+def picked(visit_draft: Draft, wish: Wish) -> "ReadColour":
+    """The colour of the spot that was pointed at. Raises BadInputError where its picture is gone or shows no hair."""
+    shot = next((one for one in (visit_draft.picture, visit_draft.before) if one and one.sha256 == wish.spot_on), None)
+    if shot is None or wish.spot is None:
+        raise BadInputError("The picture that was pointed at is no longer here. Point again, or choose a tone.")
+    return _picked(f"{shot.sha256} {wish.spot} {shot.neutral}", shot, wish.spot)
+
+
+@st.cache_resource(max_entries=RESULTS_KEPT, show_spinner="Reading the place")
+def _picked(key: str, _shot: Shot, _spot: tuple[float, float, float]) -> "ReadColour":
+    from estimator import visit
+
+    return visit.pick_colour(corrected(_shot), _spot)
 
 
 def wishes(visit_draft: Draft) -> "Wishes":
     """Targets, hair and shelf, with what earlier outcomes tell of shades and of this client."""
     from estimator import visit
     from estimator.toning.plan import PlanSettings
-    from estimator.toning.targets import Target
 
-    targets = tuple(Target(zone, wish.level, wish.tone) for zone, wish in visit_draft.wishes.items())
     settings = PlanSettings(max_bowls=visit_draft.max_bowls)
-    wanted = visit.Wishes(targets, hair(visit_draft), shelf(visit_draft.shelf_csv), settings)
+    wanted = visit.Wishes(targets(visit_draft), hair(visit_draft), shelf(visit_draft.shelf_csv), settings)
     return visit.with_outcomes(wanted, taught.code(visit_draft), taught.earlier(visit_draft))
 
 
-def plan(visit_draft: Draft) -> "CheckedPlan":
-    """The bowls for this visit, between two judgements of care."""
-    return _plan(plan_key(visit_draft), visit_draft)
+def plan(visit_draft: Draft, progress: "Progress | None" = None) -> "CheckedPlan":
+    """The bowls for this visit, between two judgements of care. progress : Told the share done while it is made."""
+    from estimator import visit
+
+    if visit_draft.before is None or not visit_draft.wishes:
+        raise BadInputError("No zone has a target yet. Choose a level and a tone for one zone at least.")
+    key, held = plan_key(visit_draft), _plans()
+    if key not in held:
+        # Not st.cache_resource: what is drawn while it is made, the bar and its way to stop, must stay alive.
+        made = visit.plan(reading_before(visit_draft), consultation(visit_draft), wishes(visit_draft), progress)
+        while len(held) >= RESULTS_KEPT:
+            held.pop(next(iter(held)), None)
+        held[key] = made
+    return held[key]
 
 
 def differences(visit_draft: Draft) -> "tuple[ZoneDifference, ...]":

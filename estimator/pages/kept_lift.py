@@ -107,9 +107,8 @@ def plan(visit_draft: Draft) -> "LiftPlan":
 
 
 def _targets(visit_draft: Draft) -> "tuple[Target, ...]":
-    from estimator.toning.targets import Target
 
-    return tuple(Target(zone, wish.level, wish.tone) for zone, wish in visit_draft.wishes.items())
+    return kept.targets(visit_draft)
 
 
 # --- strand tests

@@ -10,7 +10,8 @@ from estimator.pages.care import first_aid, show_verdict, usual_cautions
 from estimator.pages.draft import Draft, Wish
 from estimator.pages.escaping import in_html, in_markdown
 from estimator.pages.frame import main_action, next_step
-from estimator.pages.showing import drawing, one_sentence, put, told
+from estimator.pages.showing import drawing, listed, one_sentence, put, told
+from estimator.pages.wish_ways import choose_way, show_way
 from estimator.reports import wording
 
 if TYPE_CHECKING:
@@ -49,7 +50,13 @@ def _show_targets(visit: Draft, reading: "PhotoReading") -> None:
     zone = next((zone for zone in reading.zones if zone.name == chosen), reading.zones[0])
     left, right = st.columns([1, 1], gap="medium")
     with left:
-        _target(zone, visit)
+        _now(zone, visit)
+        way = choose_way(zone, visit)
+        if way == "words":
+            _target(zone, visit)
+        else:
+            with one_sentence():
+                show_way(way, zone, visit, names)
     with right:
         _hair(zone, visit)
         _all_alike(zone, visit, names)
@@ -58,9 +65,21 @@ def _show_targets(visit: Draft, reading: "PhotoReading") -> None:
     if main_action(
         "Make the plan", waits_for="" if visit.wishes else "Choose a tone for one zone, and the plan can be made."
     ):
-        st.session_state["planned"] = kept.plan_key(draft.current())
-        kept.plan(draft.current())
-        st.rerun()
+        _make_plan()
+
+
+def _make_plan() -> None:
+    """The plan, with a bar while recipes are compared. Stopping runs the screen anew, which ends the comparing."""
+    with st.container(key="comparing"):
+        bar = st.progress(0.0, "Comparing recipes")
+        st.button("Stop comparing", key="stop_comparing")
+
+        def tell(share: float) -> None:
+            bar.progress(min(share, 1.0), "Comparing recipes")
+
+        kept.plan(draft.current(), tell)
+    st.session_state["planned"] = kept.plan_key(draft.current())
+    st.rerun()
 
 
 def _shelf(visit: Draft) -> None:
@@ -69,8 +88,8 @@ def _shelf(visit: Draft) -> None:
     mixed = "invented shades, for trying out" if shelf.demo else "your own"
     with st.expander(f"Shelf: {len(shelf.shades)} shades, {mixed}"), one_sentence():
         st.markdown(
-            "A CSV with the columns name, family, depth_level, kind, lab_l, lab_a, lab_b: what one full part of "
-            "each shade does to white hair."
+            "A CSV with the columns name, family, depth_level, kind. With lab_l, lab_a, lab_b (what one full part does "
+            "to white hair) a shade is known well; without them its description serves, and the plan is less sure."
         )
         turn = st.session_state.setdefault("shelf_files", 0)
         file = st.file_uploader("A shelf (CSV)", type=["csv"], key=f"shelf_file_{turn}")
@@ -94,16 +113,21 @@ def _bowls_chosen() -> None:
     draft.change(max_bowls=st.session_state["max_bowls"] or draft.current().max_bowls)
 
 
-def _target(zone: "ReadZone", visit: Draft) -> None:
+def _now(zone: "ReadZone", visit: Draft) -> None:
     from estimator.reports.drawings import StripRow, level_strip
     from estimator.scale.level import default_scale
-    from estimator.toning.targets import TONES
 
     wish = visit.wishes.get(zone.name)
     now = f"{wording.level_text(zone.level)}; {wording.stage_text(zone.warmth)}"
     row = StripRow("now", zone.level, zone.reading.verified)
-    strip = level_strip([row], default_scale().lightness, wish.level if wish else None)
+    strip = level_strip([row], default_scale().lightness, wish.level if wish and wish.way == "words" else None)
     put(f"<div><p>Now level {in_html(now)}</p>{drawing(strip)}</div>")
+
+
+def _target(zone: "ReadZone", visit: Draft) -> None:
+    from estimator.toning.targets import TONES
+
+    wish = visit.wishes.get(zone.name)
     level_key, tone_key = f"level_{zone.name}", f"tone_{zone.name}"
     level = wish.level if wish else min(max(round(zone.level.level * 2) / 2, 1.0), 10.0)
 
@@ -114,10 +138,16 @@ def _target(zone: "ReadZone", visit: Draft) -> None:
             draft.change(wishes={name: kept_wish for name, kept_wish in visit.wishes.items() if name != zone.name})
             return
         before = visit.wishes.get(zone.name) or Wish(level_wanted, tone)
-        draft.change(wishes={**visit.wishes, zone.name: replace(before, level=level_wanted, tone=tone)})
+        draft.change(wishes={**visit.wishes, zone.name: replace(before, level=level_wanted, tone=tone, way="words")})
 
     st.number_input("Target level", 1.0, 10.0, level, 0.5, format="%.1f", key=level_key, on_change=changed)
-    st.pills("Target tone", list(TONES), default=wish.tone if wish else None, key=tone_key, on_change=changed)
+    st.pills(
+        "Target tone",
+        list(TONES),
+        default=wish.tone if wish and wish.way == "words" else None,
+        key=tone_key,
+        on_change=changed,
+    )
 
 
 def _hair(zone: "ReadZone", visit: Draft) -> None:
@@ -149,12 +179,12 @@ def _hair(zone: "ReadZone", visit: Draft) -> None:
 
 def _all_alike(zone: "ReadZone", visit: Draft, names: list[str]) -> None:
     wish = visit.wishes.get(zone.name)
-    if wish is None or len(names) < 2:
+    if wish is None or len(names) < 2 or wish.way == "like":
         return
 
     def copy() -> None:
         for name in names:
-            for field in ("level", "tone", "length", *_HAIR):
+            for field in ("level", "tone", "length", "way", "like", "limit", *_HAIR):
                 st.session_state.pop(f"{field}_{name}", None)
         draft.change(wishes=dict.fromkeys(names, wish))
 
@@ -191,6 +221,8 @@ def _formula(plan: "Plan", checked: "CheckedPlan") -> None:
             put(usual_cautions())
     for zone in plan.zones:
         _zone(zone)
+    if other := wording.second_best_text(plan):
+        put(f"<div><p>{in_html(other)}</p></div>")
     if plan.notes:
         put(f"<div>{''.join(f'<p>{in_html(note)}</p>' for note in plan.notes)}</div>")
 
@@ -210,7 +242,8 @@ def _bowl(bowl: "Bowl") -> str:
         f'<div class="bowl"><h2>Bowl {bowl.number}: {in_html(zones)}</h2><table class="mix">{rows}{developer}</table>'
         f"<p>{in_html(wording.parts_text(bowl.parts))}; {in_html(bowl.ratio_text)} with developer. "
         f"{in_html(wording.grams_text(bowl.total_grams))} in all, a tenth to spare. "
-        f"{in_html(on_head)} on the head.</p></div>"
+        f"{in_html(on_head)} on the head.</p>"
+        f"<details><summary>Why this bowl</summary>{listed(bowl.why)}</details></div>"
     )
 
 
@@ -243,7 +276,11 @@ def _times(zone: "ZonePlan") -> str:
     minutes = wording.minutes_text(zone.minutes_low, zone.minutes_high)
     checks = wording.checks_text(zone.first_check_minutes, zone.check_every_minutes)
     longer = in_html(zone.if_left_longer)
-    return f'<p class="figure">{in_html(minutes)}</p><p>Bowl {zone.bowl_number}; {in_html(checks)}. {longer}</p>'
+    return (
+        f'<p class="figure">{in_html(minutes)}</p><p>Bowl {zone.bowl_number}; {in_html(checks)}. {longer}</p>'
+        f"<p class='quiet'>Target: {in_html(wording.target_text(zone.target))}. "
+        f"Minutes rest on {in_html(str(zone.rests_on))}.</p>"
+    )
 
 
 def _reasons(zone: "ZonePlan") -> str:
