@@ -24,6 +24,7 @@ from estimator.visit.consulting import Consultation
 from estimator.visit.reading import PhotoReading, ReadZone, read_photo
 from estimator.zones.axis import axis_of
 from estimator.zones.inputs import ZoneSpec
+from estimator.zones.outline import Setting
 
 FACT = "strand_test"
 
@@ -91,9 +92,12 @@ def _request(target: Target, read: ReadZone, reading: PhotoReading, client: Clie
 def lines_of(read: ReadZone, reading: PhotoReading, facts: Facts, wishes: LiftWishes) -> tuple[Line, ...]:
     """Lines of demarcation in one zone, root first, with millimetres where the card gives the scale."""
     past = HairPast(_weeks(facts.lightened_weeks_ago), _weeks(facts.relaxer_weeks_ago))
-    length_px = 2 * axis_of(read.zone).half_length_px
-    photo_scale = _scale_of(reading, wishes.card_pitch_mm)
-    return find_lines(read.reading.profile, past, length_px, photo_scale, wishes.settings.scale, read.zone.setting)
+    axis, photo_scale = axis_of(read.zone), _scale_of(reading, wishes.card_pitch_mm)
+    # Hair on a head hangs down: the profile of a zone that is wider than it is long does not run from root to end.
+    across = read.zone.setting is Setting.HEAD and abs(axis.direction[0]) > abs(axis.direction[1])
+    profile = () if across else read.reading.profile
+    length_px = 2 * axis.half_length_px
+    return find_lines(profile, past, length_px, photo_scale, wishes.settings.scale, read.zone.setting)
 
 
 def _weeks(weeks: float | Unknown) -> float | None:

@@ -8,11 +8,16 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner, Result
 
+from estimator.care.facts import baseline_facts
 from estimator.cli import app
 from estimator.errors import BadInputError
+from estimator.files import load_photo, load_zones
 from estimator.lift_file import run_lift
+from estimator.reading.zone_reading import ProfilePoint
 from estimator.reports.before_after import render_html
 from estimator.salon_settings import keep_patch_valid_days, load_settings
+from estimator.visit import LiftWishes, read_photo
+from estimator.visit.lifting import lines_of
 from estimator.visit_file import consultation_of, load_visit_file, reminders_of, run_visit
 
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_images"
@@ -154,6 +159,17 @@ def test_a_gummy_test_strand_stops_its_zone_whatever_the_consultation_says(visit
     plan = run_lift(visit_file(CALM, DATES, TARGETS, strand)).plan
     assert "strand-damaged" in plan.zone("crown_regrowth").care.codes
     assert plan.zone("crown_regrowth").mix is None
+
+
+def test_a_zone_of_a_head_that_is_wider_than_long_has_no_lines_since_its_profile_runs_across_the_hair():
+    reading = read_photo(load_photo(SAMPLES / "head.jpg"), load_zones(SAMPLES / "head_zones.json", ()))
+    step = tuple(ProfilePoint((n + 0.5) / 10, (25.0 if n < 3 else 60.0, 8.0, 22.0), 0.4) for n in range(10))
+    found = {}
+    for zone in reading.zones:
+        lined = replace(zone, reading=replace(zone.reading, profile=step))
+        found[zone.name] = bool(lines_of(lined, reading, baseline_facts(), LiftWishes(())))
+    assert found["nape"]  # a long strip that hangs down
+    assert not found["crown"]  # seen from behind it is wider than long
 
 
 # --- commands on the lift
