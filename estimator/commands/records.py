@@ -204,14 +204,26 @@ def backup(file: OutFile, salon: SalonOption = None) -> None:
 def restore(
     file: Annotated[Path, typer.Argument(help="A file that `tressmeter backup` wrote.")],
     salon: Annotated[Path, typer.Argument(help="A new folder for the records.")],
+    erased_in: Annotated[
+        Path | None, typer.Option("--erased-in", help="Erase anew whoever was erased in the records of this folder.")
+    ] = None,
 ) -> None:
     """Put a backup into a new folder, and compare every row and file with it."""
     from estimator.records.backing_up import restore as put_back
+    from estimator.records.erasing import erase_again, erased_ids
     from estimator.records.place import salon_place
 
+    ids: list[str] = []
+    if erased_in is not None:
+        with opened(erased_in) as store:
+            ids = erased_ids(store)
     done = put_back(file, salon_place(salon))
     print(f"{done.rows} rows and {done.files} files restored into {salon}, each compared with the backup")
-    print("Clients that were erased after this backup are in it again: erase them anew.")
+    if erased_in is None:
+        print("Clients that were erased after this backup are in it again: erase them anew, or use --erased-in.")
+        return
+    with opened(salon) as store:
+        print(f"{erase_again(store, ids)} clients erased again")
 
 
 def doctor(

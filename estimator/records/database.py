@@ -27,6 +27,7 @@ _PRAGMAS = (
     "PRAGMA foreign_keys=ON",
     "PRAGMA secure_delete=ON",
     "PRAGMA temp_store=MEMORY",
+    "PRAGMA cache_size=-32000",  # kB: the pages that a search walks over stay in memory
 )
 
 

@@ -64,6 +64,21 @@ def _rows_erased(session: Session, client_id: str, files: int) -> model.Erasure:
     return receipt
 
 
+def erased_ids(store: Store) -> list[str]:
+    """The names that erased clients had here, which say nothing of the person."""
+    with store.looking() as session:
+        return list(session.scalars(select(model.Erasure.client_id)))
+
+
+def erase_again(store: Store, ids: list[str]) -> int:
+    """How many of these clients were here, as a restored backup brings them back, and are erased now."""
+    with store.looking() as session:
+        there = list(session.scalars(select(model.Client.id).where(model.Client.id.in_(ids))))
+    for client_id in there:
+        erase_client(store, client_id)
+    return len(there)
+
+
 def erase_health(store: Store, code: str) -> int:
     """How many rows that tell of the client's health are gone, with the reports that told of it; the rest stays.
 

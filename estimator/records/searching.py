@@ -152,13 +152,13 @@ def _visits(
     if named is not None:
         wanted = wanted.where(visit.client_id.in_(named))
         for mark in marks:
-            wanted = wanted.where(_bears(mark))
+            wanted = wanted.where(_bears(mark, day, name))
     elif marks:
         lead = model.VisitTag
         day, name = lead.day, lead.visit_id  # the order of the index of marks
         wanted = wanted.join(lead, lead.visit_id == visit.id).where(lead.tag == marks[0])
-        for mark in marks[1:]:
-            wanted = wanted.where(_bears(mark))
+        for mark in marks[1:]:  # asked of the mark before the visit's own row is looked up
+            wanted = wanted.where(_bears(mark, day, name))
     if asked.first_day:
         wanted = wanted.where(day >= asked.first_day)
     if asked.last_day:
@@ -168,6 +168,6 @@ def _visits(
     return wanted.order_by(day.desc(), name.desc())
 
 
-def _bears(mark: str) -> ColumnElement[bool]:
+def _bears(mark: str, day: Any, name: Any) -> ColumnElement[bool]:
     other = aliased(model.VisitTag)
-    return exists().where(other.tag == mark, other.day == model.Visit.day, other.visit_id == model.Visit.id)
+    return exists().where(other.tag == mark, other.day == day, other.visit_id == name)
