@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from estimator import visit
 from estimator.files import load_photo
 from estimator.scale.level import LevelScale
+from estimator.zones.outline import Setting
 
 _STRICT = ConfigDict(frozen=True, extra="forbid")
 _Pixels = Annotated[float, Field(ge=0, le=100_000, allow_inf_nan=False)]
@@ -21,6 +22,7 @@ class PickedInFile(BaseModel):
     x: _Pixels
     y: _Pixels
     radius: Annotated[float, Field(ge=1, le=10_000, allow_inf_nan=False)]
+    setting: Setting = Setting.HEAD
 
 
 class TargetInFile(BaseModel):
@@ -46,6 +48,6 @@ class TargetInFile(BaseModel):
         found = None
         if self.picked is not None:
             spot = (self.picked.x, self.picked.y, self.picked.radius)
-            read = visit.pick_colour(load_photo(folder / self.picked.photo), spot, scale)
+            read = visit.pick_colour(load_photo(folder / self.picked.photo), spot, scale, self.picked.setting)
             found = visit.PickedColour(read, f"on {self.picked.photo}")
         return visit.TargetWish(self.level, self.tone, self.like, found, self.no_warmer_than)

@@ -301,14 +301,14 @@ def picked(visit_draft: Draft, wish: Wish) -> "ReadColour":
     shot = next((one for one in (visit_draft.picture, visit_draft.before) if one and one.sha256 == wish.spot_on), None)
     if shot is None or wish.spot is None:
         raise BadInputError("The picture that was pointed at is no longer here. Point again, or choose a tone.")
-    return _picked(f"{shot.sha256} {wish.spot} {shot.neutral}", shot, wish.spot)
+    return _picked(f"{shot.sha256} {wish.spot} {shot.neutral} {shot.setting}", shot, wish.spot)
 
 
 @st.cache_resource(max_entries=RESULTS_KEPT, show_spinner="Reading the place")
 def _picked(key: str, _shot: Shot, _spot: tuple[float, float, float]) -> "ReadColour":
     from estimator import visit
 
-    return visit.pick_colour(corrected(_shot), _spot)
+    return visit.pick_colour(corrected(_shot), _spot, setting=_shot.setting)
 
 
 def wishes(visit_draft: Draft) -> "Wishes":

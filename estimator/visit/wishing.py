@@ -54,9 +54,14 @@ class TargetWish:
 
 
 def pick_colour(
-    photo: bytes | CorrectedPhoto, spot: tuple[float, float, float], scale: LevelScale | None = None
+    photo: bytes | CorrectedPhoto,
+    spot: tuple[float, float, float],
+    scale: LevelScale | None = None,
+    setting: Setting = Setting.HEAD,
 ) -> ReadColour:
-    """The hair in a round spot of a photograph, read. spot : x, y and radius. [px]
+    """The hair in a round spot of a photograph, read.
+
+    spot : x, y and radius. [px] setting : Hair on a head, or a lock that was laid down.
 
     Raises
     ------
@@ -68,7 +73,7 @@ def pick_colour(
         raise BadInputError(f"The spot has a radius of {radius:g} px. Give x, y and a radius of 1 px or more.")
     turn = np.linspace(0, 2 * np.pi, CORNERS_OF_A_SPOT, endpoint=False)
     rim = np.column_stack([x + radius * np.cos(turn), y + radius * np.sin(turn)])
-    spec = ZoneSpec(Setting.HEAD, PolygonZones({PICKED_ZONE: (rim,)}))
+    spec = ZoneSpec(setting, PolygonZones({PICKED_ZONE: (rim,)}))
     reading = read_zones(corrected, zones_of(spec, corrected), scale)
     if reading.refused:
         raise BadInputError("The photograph on which a colour was picked has to be taken again; pick on another one.")
