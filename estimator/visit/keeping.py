@@ -76,7 +76,7 @@ def visit_record(
         salon=heading.salon,
         program_version=version("tressmeter"),
         demo=heading.demo,
-        facts=consultation.facts.as_answers(),
+        facts=consultation.facts.as_answers() | ({"of_zones": as_json(consultation.own)} if consultation.own else {}),
         care_verdict=checked.care.verdict.value,
         zones=_zones(sides, wanted or Wanted()),
         photos=tuple(_photo(side, photo) for side in sides for photo in side.photos),
