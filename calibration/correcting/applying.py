@@ -20,8 +20,8 @@ class TableCorrection:
 
     tables : From code value to straightened linear light, file's curve and fitted tone curve in one. float32,
         shape (3, codes).
-    matrix : Straightened light, or its features, to CIE XYZ D65. Columns: 3; 6 with root products; 8 with whiteness
-        too; in each case one more for stray light. shape (3, columns).
+    matrix : Straightened light, or its features, to CIE XYZ D65. Columns: 3, or 4 with stray light; 6 with root
+        products; 7 with whiteness too, or 8 with stray light at the end. shape (3, columns).
     covariance : In CIELAB D65, of the correction's own error near the colours of hair. shape (3, 3).
     """
 
@@ -55,15 +55,15 @@ class TableCorrection:
         columns = self.matrix.shape[1]
         if columns < 6:
             return np.asarray(cv2.transform(straight, self.matrix), dtype=np.float32)
-        linear = self.matrix[:, [0, 1, 2, -1]] if columns % 2 else self.matrix[:, :3]
+        linear = self.matrix[:, [0, 1, 2, 7]] if columns == 8 else self.matrix[:, :3]
         # Roots come from a table too: the root of a product is the product of two roots.
         red, green, blue = cv2.split(look_up(encoded_rgb, self._root_tables))
         red_green = red * green
         products = cv2.merge([red_green, green * blue, red * blue])
         xyz = cv2.transform(straight, linear) + cv2.transform(products, self.matrix[:, 3:6])
-        if columns >= 8:
-            white = red_green * blue
-            xyz += cv2.transform(cv2.merge([white, white * white]), self.matrix[:, 6:8])
+        if columns >= 7:
+            root = red_green * blue
+            xyz += (root * root)[..., None] * self.matrix[:, 6].astype(np.float32)
         return np.asarray(xyz, dtype=np.float32)
 
 
@@ -79,10 +79,10 @@ def with_root_products(linear_rgb: NDArray[np.floating]) -> NDArray[np.floating]
 
 
 def with_whiteness(linear_rgb: NDArray[np.floating]) -> NDArray[np.floating]:
-    """The features above, then the root of RGB and its square. shape (..., 8).
+    """The features above, then the product of R, G and B. shape (..., 7).
 
-    Cameras hold white and greys back more than saturated colours as light: these two are large where all three
-    channels are. They do not scale with exposure, so they belong behind a reference light.
+    Cameras hold white and light greys back more than saturated colours as bright: the product is large where all three
+    channels are, and next to nothing in hair. It does not scale with exposure: it belongs behind a reference light.
     """
-    white = np.sqrt(np.maximum(linear_rgb, 0).prod(axis=-1, keepdims=True))
-    return np.concatenate([with_root_products(linear_rgb), white, np.square(white)], axis=-1)
+    white = np.maximum(linear_rgb, 0).prod(axis=-1, keepdims=True)
+    return np.concatenate([with_root_products(linear_rgb), white], axis=-1)

@@ -18,11 +18,11 @@ CHANNEL_CURVE_SD = (0.02, 0.02, 0.02)
 OFFSET_SD = 0.001  # stray light, as a share of white: more freedom here costs accuracy in dark hair
 ROOT_SD = 0.10
 MATRIX_SD = 1.0
-WHITENESS_SD = 0.5
+WHITENESS_SD = 1.0
 USUAL_WIN_BY = 0.5
 # A curve for each channel costs accuracy in dark hair (tests/studies/correction_models.py) unless a card cries for it.
-EACH_CHANNEL_WIN_BY = 2.5
-ROOTS, WHITENESS = 6, 8  # features with root products, and with whiteness beside them
+EACH_CHANNEL_WIN_BY = 2.0
+ROOTS, WHITENESS = 6, 7  # features with root products, and with whiteness beside them
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class Model:
     """One form of correction.
 
     curves : Tone curves fitted: 0 none, 1 common to the channels, 4 a common one and what each channel adds to it.
-    features : Columns of the matrix: 3, 6 with root products, 8 with whiteness too.
+    features : Columns of the matrix: 3, 6 with root products, 7 with whiteness too.
     offset : Columns for stray light: 0 or 1.
     win_by : By how many standard errors of their difference it must beat a simpler one.
     """
@@ -140,15 +140,14 @@ def _matrix_slopes(model: Model, matrix: FloatArray, straight: FloatArray) -> Fl
             slopes[..., one] += column * (root[..., other] / root[..., one] / 2)[..., None]
             slopes[..., other] += column * (root[..., one] / root[..., other] / 2)[..., None]
     if model.features == WHITENESS:
-        white = root.prod(axis=-1)[..., None]
-        by_white = matrix[:, None, :, 6] / 2 + matrix[:, None, :, 7] * white
-        slopes += (by_white * white)[..., None] / np.square(root)[:, :, None]
+        white = np.square(root).prod(axis=-1)[..., None]
+        slopes += (matrix[:, None, :, 6] * white)[..., None] / np.square(root)[:, :, None]
     return slopes
 
 
 def prior_sd(model: Model) -> FloatArray:
     """How far each fitted value may stray from its start, one standard deviation. shape (values,)."""
-    features = [MATRIX_SD] * 3 + [ROOT_SD] * 3 + [WHITENESS_SD] * 2
+    features = [MATRIX_SD] * 3 + [ROOT_SD] * 3 + [WHITENESS_SD]
     row = features[: model.features] + [OFFSET_SD] * model.offset
     curve = [*CURVE_SD] + (model.curves - 1) * [*CHANNEL_CURVE_SD] if model.curves else []
     return np.array([*(3 * row), *curve])

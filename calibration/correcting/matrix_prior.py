@@ -54,8 +54,7 @@ def _column_scale(model: Model, gains: FloatArray) -> FloatArray:
     """How each column of the matrix grows with the gains. shape (fits, columns)."""
     red, green, blue = gains.T
     roots = [np.sqrt(red * green), np.sqrt(green * blue), np.sqrt(red * blue)]
-    white = [np.sqrt(red * green * blue), red * green * blue]
-    columns = [red, green, blue, *roots, *white][: model.features] + [np.ones_like(red)] * model.offset
+    columns = [red, green, blue, *roots, red * green * blue][: model.features] + [np.ones_like(red)] * model.offset
     return np.stack(columns, axis=1)
 
 
@@ -70,7 +69,7 @@ def _balanced_precision(model: Model, to_rgb: FloatArray) -> FloatArray:
         for column in range(3, width):
             tied.append(_beyond_mixing(model, to_rgb, row, column))
     if model.features == WHITENESS:
-        tied += [(_column(to_rgb.mean(axis=0), column, width), prior_sd(model)[column]) for column in (6, 7)]
+        tied.append((_column(to_rgb.mean(axis=0), 6, width), float(prior_sd(model)[6])))
     rows = np.array([form.ravel() / sd for form, sd in tied])
     precision: FloatArray = rows.T @ rows
     return precision
@@ -87,7 +86,7 @@ def _mixing(model: Model, to_rgb: FloatArray, row: int, column: int) -> FloatArr
 def _beyond_mixing(model: Model, to_rgb: FloatArray, row: int, column: int) -> tuple[FloatArray, float]:
     """The form of one value outside the 3x3, and how far it may stray."""
     width = model.features + model.offset
-    if model.features == WHITENESS and column in (6, 7):
+    if model.features == WHITENESS and column == 6:
         return _column(to_rgb[row] - to_rgb.mean(axis=0), column, width), TINT_SD
     return _column(np.eye(3)[row], column, width), float(prior_sd(model)[column])
 

@@ -21,11 +21,11 @@ def cost_of(matrix: np.ndarray, gains: np.ndarray) -> float:
     return float(away @ precision[0] @ away)
 
 
-def widened(matrix: np.ndarray, white: tuple[float, float] = (0.0, 0.0)) -> np.ndarray:
+def widened(matrix: np.ndarray, white: float = 0.0) -> np.ndarray:
     """A 3x3 from linear sRGB to sRGB as the matrix of the rich model, with whiteness in the direction of white."""
-    whole = np.zeros((3, 8))
+    whole = np.zeros((3, 7))
     whole[:, :3] = SRGB_TO_XYZ_D65 @ matrix
-    whole[:, 6:] = SRGB_TO_XYZ_D65.sum(axis=1)[:, None] * np.array(white)
+    whole[:, 6] = SRGB_TO_XYZ_D65.sum(axis=1) * white
     return whole
 
 
@@ -49,7 +49,7 @@ def test_more_light_or_another_balance_costs_the_prior_nothing():
 
 
 def test_whiteness_may_darken_white_but_hardly_tint_it():
-    grey = widened(np.eye(3), white=(-0.3, 0.3))
+    grey = widened(np.eye(3), white=0.5)
     tinted = grey.copy()
     tinted[:, 6] += 0.1 * SRGB_TO_XYZ_D65[:, 0]  # of the red primary
     assert cost_of(grey, np.ones(3)) < 1.0
