@@ -115,6 +115,7 @@ class Draft:
     turned : A second photograph of the hair before, turned under the lamp.
     tests : Answers to findings that ask for a test or a doctor, by the finding's code.
     picture : A picture that the client brought, to point at.
+    scale_toml : The salon's own level scale as it was handed over; "" for the default scale.
     shelf_csv : The salon's own shelf as it was handed over; "" for the demo shelf.
     own : What zones answer otherwise than the head, by zone and fact.
     dates : ISO texts with their time zone, by the names of `VisitDates`.
@@ -135,6 +136,7 @@ class Draft:
     max_bowls: int = 2
     shelf_csv: str = ""
     picture: Shot | None = None
+    scale_toml: str = ""
     tests: dict[str, "Answer"] = field(default_factory=dict)
     own: dict[str, dict[str, Any]] = field(default_factory=dict)
     dates: dict[str, str] = field(default_factory=dict)

@@ -16,7 +16,7 @@ import streamlit as st
 from calibration.correcting.neutral_reference import NeutralPoint
 from estimator.errors import BadInputError
 from estimator.pages import taught
-from estimator.pages.draft import Draft, OutlinedZone, Shot, Wish
+from estimator.pages.draft import Draft, OutlinedZone, Shot, Wish, current
 from estimator.pages.outlines import drawn_zones
 from estimator.zones.outline import Setting, Zone
 
@@ -26,6 +26,7 @@ if TYPE_CHECKING:  # these bring numpy, OpenCV and the fits along; a first page 
     from estimator.care.facts import Facts
     from estimator.care.verdicts import CareVerdict
     from estimator.reading.comparing import ZoneDifference
+    from estimator.scale.level import LevelScale
     from estimator.toning.plan import HairFacts
     from estimator.toning.recipes import Progress
     from estimator.toning.shades import Shelf
@@ -165,13 +166,35 @@ def _reading(key: str, _shot: Shot) -> "PhotoReading":
     from estimator.reading.wet_hair import refused_as_wet
 
     found = corrected(_shot)
-    return visit.read_zones(refused_as_wet(found) if _shot.wet else found, zones(_shot))
+    return visit.read_zones(refused_as_wet(found) if _shot.wet else found, zones(_shot), own_scale())
+
+
+def own_scale() -> "LevelScale | None":
+    """The salon's own level scale, where one was handed over; None for the default scale."""
+    return _scale(current().scale_toml) if current().scale_toml else None
+
+
+def checked_scale(content: bytes) -> str:
+    """The text of a level scale, once it can be used. Raises BadInputError."""
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        raise BadInputError("The scale is not text. Make it with `tressmeter scale fit`.") from problem
+    _scale(text)
+    return text
+
+
+@st.cache_resource(max_entries=RESULTS_KEPT, show_spinner=False)
+def _scale(text: str) -> "LevelScale":
+    from estimator.scale.scale_file import kept_scale
+
+    return kept_scale(text).scale
 
 
 def reading_key(shot: Shot) -> str:
     """Changes whenever a reading of this photograph would."""
     drawn = [(zone.name, zone.points_px, zone.strand_pattern, zone.exact is None) for zone in drawn_zones(shot)]
-    return repr((shot.sha256, shot.neutral, shot.setting, shot.wet, drawn))
+    return repr((shot.sha256, shot.neutral, shot.setting, shot.wet, drawn, current().scale_toml))
 
 
 def reading(shot: Shot) -> "PhotoReading":
@@ -187,7 +210,7 @@ def reading_before(visit_draft: Draft) -> "PhotoReading":
     first, turned = reading(visit_draft.before), visit_draft.turned
     if turned is None or not drawn_zones(turned):
         return first
-    return visit.together((first, reading(turned)))
+    return visit.together((first, reading(turned)), own_scale())
 
 
 def before_key(visit_draft: Draft) -> str:
@@ -281,7 +304,7 @@ def targets(visit_draft: Draft) -> "tuple[Target, ...]":
     from estimator import visit
 
     wished = {zone: _wished(visit_draft, wish) for zone, wish in visit_draft.wishes.items()}
-    return visit.targets_from(wished, visit.colours_of(reading_before(visit_draft)))
+    return visit.targets_from(wished, visit.colours_of(reading_before(visit_draft)), own_scale())
 
 
 def _wished(visit_draft: Draft, wish: Wish) -> "TargetWish":
@@ -301,14 +324,14 @@ def picked(visit_draft: Draft, wish: Wish) -> "ReadColour":
     shot = next((one for one in (visit_draft.picture, visit_draft.before) if one and one.sha256 == wish.spot_on), None)
     if shot is None or wish.spot is None:
         raise BadInputError("The picture that was pointed at is no longer here. Point again, or choose a tone.")
-    return _picked(f"{shot.sha256} {wish.spot} {shot.neutral} {shot.setting}", shot, wish.spot)
+    return _picked(f"{shot.sha256} {wish.spot} {shot.neutral} {shot.setting} {own_scale()}", shot, wish.spot)
 
 
 @st.cache_resource(max_entries=RESULTS_KEPT, show_spinner="Reading the place")
 def _picked(key: str, _shot: Shot, _spot: tuple[float, float, float]) -> "ReadColour":
     from estimator import visit
 
-    return visit.pick_colour(corrected(_shot), _spot, setting=_shot.setting)
+    return visit.pick_colour(corrected(_shot), _spot, own_scale(), _shot.setting)
 
 
 def wishes(visit_draft: Draft) -> "Wishes":
@@ -316,7 +339,7 @@ def wishes(visit_draft: Draft) -> "Wishes":
     from estimator import visit
     from estimator.toning.plan import PlanSettings
 
-    settings = PlanSettings(max_bowls=visit_draft.max_bowls)
+    settings = PlanSettings(max_bowls=visit_draft.max_bowls, scale=own_scale())
     wanted = visit.Wishes(targets(visit_draft), hair(visit_draft), shelf(visit_draft.shelf_csv), settings)
     return visit.with_outcomes(wanted, taught.code(visit_draft), taught.earlier(visit_draft))
 
@@ -390,7 +413,7 @@ def report(visit_draft: Draft) -> Report:
     day = visit_draft.day or datetime.date.today()
     heading = Heading(visit_draft.client or "no code", visit_draft.salon or "no salon named", day, visit_draft.demo)
     after = reading(visit_draft.after) if visit_draft.after and drawn_zones(visit_draft.after) else None
-    document = visit.document_of(heading, reading_before(visit_draft), _checked(visit_draft), after)
+    document = visit.document_of(heading, reading_before(visit_draft), _checked(visit_draft), after, own_scale())
     due = visit.reminders(facts(visit_draft), dates(visit_draft), lightener=visit_draft.lightens)
     document = replace(document, reminders=due)
     return Report(f"before-after-{day.isoformat()}", render_pdf(document), render_html(document))

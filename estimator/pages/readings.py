@@ -147,5 +147,5 @@ def _together(reading: "PhotoReading") -> None:
         PlanePoint(wording.zone_text(z.name), z.reading.lab_d65, z.reading.covariance, "square", z.reading.verified)
         for z in reading.zones
     ]
-    put(f"<div><h2>Levels</h2>{drawing(level_strip(rows, default_scale().lightness))}</div>")
+    put(f"<div><h2>Levels</h2>{drawing(level_strip(rows, (kept.own_scale() or default_scale()).lightness))}</div>")
     put(f"<div><h2>Warm or cool</h2>{drawing(ab_plane(points, plane_range(points)))}</div>")

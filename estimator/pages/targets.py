@@ -62,6 +62,7 @@ def _show_targets(visit: Draft, reading: "PhotoReading") -> None:
         _all_alike(zone, visit, names)
     st.pills("Bowls at most", _BOWLS, default=visit.max_bowls, key="max_bowls", on_change=_bowls_chosen)
     _shelf(visit)
+    _scale(visit)
     if main_action(
         "Make the plan", waits_for="" if visit.wishes else "Choose a tone for one zone, and the plan can be made."
     ):
@@ -99,6 +100,25 @@ def _shelf(visit: Draft) -> None:
             _take_shelf("")
 
 
+def _scale(visit: Draft) -> None:
+    """On which levels everything stands: the salon's own, once its scale was handed over."""
+    scale = kept.own_scale()
+    with st.expander(f"Level scale: {in_markdown(scale.name) if scale else 'the default'}"), one_sentence():
+        st.markdown("The scale fitted to your own swatch ring, as `tressmeter scale fit` wrote it.")
+        turn = st.session_state.setdefault("scale_files", 0)
+        file = st.file_uploader("A level scale (TOML)", type=["toml"], key=f"scale_file_{turn}")
+        if file and st.button("Use this scale", key="use_scale"):
+            _take_scale(kept.checked_scale(file.getvalue()))
+        if visit.scale_toml and st.button("Back to the default scale", key="default_scale"):
+            _take_scale("")
+
+
+def _take_scale(scale_toml: str) -> None:
+    draft.change(scale_toml=scale_toml)
+    st.session_state["scale_files"] += 1
+    st.rerun()
+
+
 def _take_shelf(shelf_csv: str) -> None:
     draft.change(shelf_csv=shelf_csv)
     st.session_state["shelf_files"] += 1
@@ -120,7 +140,9 @@ def _now(zone: "ReadZone", visit: Draft) -> None:
     wish = visit.wishes.get(zone.name)
     now = f"{wording.level_text(zone.level)}; {wording.stage_text(zone.warmth)}"
     row = StripRow("now", zone.level, zone.reading.verified)
-    strip = level_strip([row], default_scale().lightness, wish.level if wish and wish.way == "words" else None)
+    strip = level_strip(
+        [row], (kept.own_scale() or default_scale()).lightness, wish.level if wish and wish.way == "words" else None
+    )
     put(f"<div><p>Now level {in_html(now)}</p>{drawing(strip)}</div>")
 
 
