@@ -216,3 +216,17 @@ def test_a_target_out_of_the_trade_is_refused(level, tone):
 def test_a_plan_of_two_bowls_does_without_the_slow_solver():
     code = "import sys, estimator.toning.bowls; sys.exit('scipy' in sys.modules or 'colour' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_at_ten_volume_exactly_the_bowl_is_no_longer_deposit_only_and_below_it_is():
+    # common practice: below 10 volume a toner only deposits; at 10 a natural root may shift a little
+    for volume, told in ((9.9, False), (10.0, True)):
+        plan = plan_bowls(HEAD[:1], demo_shelf(), PlanSettings(developer=PeroxideStrength.from_volume(volume)))
+        assert any("bare natural hair may warm up" in note for note in plan.notes) is told
+
+
+def test_a_lift_is_told_with_its_nearest_and_nothing_is_mixed_for_it():
+    zone = plan_bowls((request("back", (40, 14, 22), 9, "pearl"),), demo_shelf()).zones[0]
+    assert [reason.code for reason in zone.out_of_reach] == ["needs_lift"]
+    assert zone.bowl_number is None
+    assert zone.nearest_text
