@@ -77,7 +77,7 @@ def pick_colour(
     reading = read_zones(corrected, zones_of(spec, corrected), scale)
     if reading.refused:
         raise BadInputError("The photograph on which a colour was picked has to be taken again; pick on another one.")
-    if not reading.zones:
+    if not reading.zones or not reading.shows_hair:
         raise BadInputError("No hair could be read at the place that was picked. Point at hair, with a larger spot.")
     return _colour(reading.zones[0])
 

@@ -131,3 +131,5 @@ def test_a_place_on_a_photograph_reads_near_the_lock_that_it_lies_on():
     assert np.all(away < 3 * np.sqrt(np.diag(picked.covariance + lock.reading.covariance)) + 3)
     with pytest.raises(BadInputError, match="radius"):
         visit.pick_colour(whole.corrected, (x, y, 0.0))
+    with pytest.raises(BadInputError, match="No hair"):
+        visit.pick_colour(whole.corrected, (600.0, 480.0, 25.0))  # the bare board between two locks
