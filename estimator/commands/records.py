@@ -121,6 +121,56 @@ def consent(  # noqa: PLR0913 - each is one option of the command
 
 
 @records.command()
+def mixed(  # noqa: PLR0913 - each is one option of the command
+    visit: Annotated[str, typer.Argument(help="The visit's name, as `records list` prints it.")],
+    grams: Annotated[str, typer.Option("--grams", help="What was weighed, such as 'violet=20.5,clear=10'.")],
+    developer_grams: Annotated[float, typer.Option("--developer-grams", min=0, max=2000)],
+    volume: Annotated[float, typer.Option("--volume", min=0, max=40, help="Strength of the developer.")],
+    bowl: Annotated[int, typer.Option("--bowl", min=1, max=12, help="Which bowl of the plan.")] = 1,
+    zones: Annotated[str, typer.Option("--zones", help="Where it went, such as 'crown,nape'.")] = "",
+    minutes: Annotated[float | None, typer.Option("--minutes", min=0, max=240, help="On the head.")] = None,
+    note: Annotated[str, typer.Option("--note")] = "",
+    salon: SalonOption = None,
+    who: WhoOption = "",
+) -> None:
+    """Keep what was really mixed and applied, beside what was planned."""
+    from estimator.records.adding import add_mixed
+    from estimator.records.visit_record import MixedRecord
+
+    names = tuple(name.strip() for name in zones.split(",") if name.strip())
+    told = MixedRecord(bowl, names, _weighed(grams), developer_grams, volume, minutes, note)
+    with opened(salon, who) as store:
+        add_mixed(store, visit, told)
+    print(f"Kept: what was mixed for bowl {bowl}.")
+
+
+def _weighed(text: str) -> tuple[tuple[str, float], ...]:
+    pairs = [entry.rpartition("=") for entry in text.split(",")]
+    try:
+        weighed = tuple((name.strip(), float(grams)) for name, _, grams in pairs)
+    except ValueError:
+        weighed = ()
+    if not weighed or not all(name and 0 <= grams <= 2000 for name, grams in weighed):
+        raise BadInputError(f"--grams is {text[:60]!r}. Write each shade with its grams, such as violet=20.5,clear=10.")
+    return weighed
+
+
+@records.command()
+def note(
+    client: ClientArgument,
+    text: Annotated[str, typer.Argument(help="What to remember.")],
+    salon: SalonOption = None,
+    who: WhoOption = "",
+) -> None:
+    """Keep a note on a client."""
+    from estimator.records.adding import add_note
+
+    with opened(salon, who) as store:
+        add_note(store, client, date.today(), text)
+    print("Kept.")
+
+
+@records.command()
 def undo(salon: SalonOption = None, who: WhoOption = "") -> None:
     """Undo the last change; undoing again undoes the one before."""
     with opened(salon, who) as store:

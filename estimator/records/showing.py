@@ -105,7 +105,7 @@ def _notes(session: Session, row: model.Client) -> tuple[str, ...]:
 def visit_page(store: Store, visit_id: str) -> VisitPage:
     """The visit of this id, or of the beginning of one. Raises NotKeptError."""
     with store.looking() as session:
-        visit = _visit_row(session, visit_id)
+        visit = visit_row(session, visit_id)
         client = session.get_one(model.Client, visit.client_id)
         found = select(model.FindingRow).where(model.FindingRow.visit_id == visit.id).order_by(model.FindingRow.place)
         photos = select(model.Photo).where(model.Photo.visit_id == visit.id).order_by(model.Photo.place)
@@ -127,7 +127,8 @@ def visit_page(store: Store, visit_id: str) -> VisitPage:
         )
 
 
-def _visit_row(session: Session, visit_id: str) -> model.Visit:
+def visit_row(session: Session, visit_id: str) -> model.Visit:
+    """The visit whose name is, or begins with, this. Raises NotKeptError."""
     if not visit_id or not visit_id.isalnum():
         raise NotKeptError(f"{visit_id[:40]!r} names no visit. `tressmeter records list` shows the names of visits.")
     prefix = visit_id.lower()

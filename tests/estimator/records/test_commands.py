@@ -130,6 +130,30 @@ def test_no_database_library_is_loaded_before_records_are_used():
     assert ran.stdout.strip().endswith("[]")
 
 
+def test_what_was_really_mixed_is_kept_beside_the_plan_and_undone_at_a_word(command, file_store):
+    from estimator.records.showing import visit_page
+    from estimator.records.visits import keep_visit
+
+    name = keep_visit(file_store, visit("Mari")).id
+    weighed = ("--grams", "violet=19.5,clear = 11", "--developer-grams", 60, "--volume", 6, "--zones", "crown, nape")
+    assert command("records", "mixed", name[:10], *weighed, "--minutes", 9)[0] == 0
+    (_, mixed) = visit_page(file_store, name).mixed
+    assert (mixed.shade_grams, mixed.zones, mixed.minutes) == (
+        [["violet", 19.5], ["clear", 11.0]],
+        ["crown", "nape"],
+        9,
+    )
+    assert "violet 19.5 g" in command("records", "show", name[:10])[1]
+    assert "Undone: mixed" in command("records", "undo")[1]
+    assert len(visit_page(file_store, name).mixed) == 1
+    assert command("records", "note", "Mari", "Likes tea.")[0] == 0
+    assert "Likes tea." in command("records", "show", "Mari")[1]
+    code, said = command("records", "mixed", name, "--grams", "violet", "--developer-grams", 60, "--volume", 6)
+    assert (code, "Write each shade with its grams" in said) == (1, True)
+    command("records", "consent", "Mari", "--scope", "record", "--withdrawn")
+    assert "has not agreed" in command("records", "note", "Mari", "one more")[1]
+
+
 def test_letters_that_steer_a_terminal_are_shown_and_not_obeyed(command, file_store):
     from estimator.records.visits import keep_visit
 

@@ -1,0 +1,34 @@
+"""What is added to a client or a visit later: what was really mixed, and notes."""
+
+from datetime import date
+
+from estimator.records import model
+from estimator.records.clients import client_row, need_consent
+from estimator.records.consent_scopes import Scope
+from estimator.records.showing import visit_row
+from estimator.records.store import Store
+from estimator.records.visit_record import MixedRecord, check_content, check_text
+from estimator.records.visits import mixed_row
+
+
+def add_mixed(store: Store, visit_id: str, mixed: MixedRecord) -> None:
+    """Keep what was really mixed and applied for a bowl of a visit; what was kept before stays beside it.
+
+    Raises
+    ------
+    NotKeptError : There is no such visit.
+    ConsentMissingError : The client has taken back the consent to a record.
+    """
+    check_content((mixed.note, *mixed.zones, *(name for name, _ in mixed.shade_grams)))
+    with store.writing("mixed") as session:
+        visit = visit_row(session, visit_id)
+        need_consent(session, session.get_one(model.Client, visit.client_id), Scope.RECORD)
+        session.add(mixed_row(visit.id, mixed))
+
+
+def add_note(store: Store, code: str, day: date, text: str) -> None:
+    """Keep a note on a client. Raises NotKeptError, ConsentMissingError, BadInputError."""
+    with store.writing("note") as session:
+        row = client_row(session, code)
+        need_consent(session, row, Scope.RECORD)
+        session.add(model.Note(client_id=row.id, visit_id=None, day=day, text=check_text(text, "The note")))
