@@ -25,7 +25,7 @@ def same_bowls(plan: Plan, requests: tuple[ZoneRequest, ...], shelf: Shelf) -> P
     by_zone = {request.zone: request for request in requests}
     named = set(by_zone)
     mixes = {bowl.number: mix_of(bowl, shelf) for bowl in plan.bowls}
-    zones = tuple(_anew(zone, by_zone[zone.zone], mixes, named) for zone in plan.zones)
+    zones = tuple(_anew(zone, _asked(zone, by_zone[zone.zone], plan), mixes, named) for zone in plan.zones)
     return replace(plan, zones=zones, notes=plan_notes(plan.bowls, zones, shelf))
 
 
@@ -38,13 +38,19 @@ def mix_of(bowl: Bowl, shelf: Shelf) -> Mix:
         name: count / total * row_of[name] for name, count in bowl.parts if shelf.shade(name).family is not Family.CLEAR
     }
     rule = replace(mixing_rules()[bowl.kind], developer=bowl.developer)
-    return Mix(bowl.parts, np.sum(list(of_shade.values()), axis=0), rule, of_shade)
+    spread = {name: on_shelf.spread_of(name) for name in of_shade}
+    return Mix(bowl.parts, np.sum(list(of_shade.values()), axis=0), rule, of_shade, spread)
 
 
-def _anew(zone: ZonePlan, request: ZoneRequest, mixes: dict[int, Mix], named: set[str]) -> ZonePlan:
+def _asked(zone: ZonePlan, request: ZoneRequest, plan: Plan) -> ZoneWork:
+    """The zone as the plan saw it: its target may have been found with the shelf, as the lightest within reach."""
+    return zone_work(replace(request, target=zone.target), plan.scale)
+
+
+def _anew(zone: ZonePlan, work: ZoneWork, mixes: dict[int, Mix], named: set[str]) -> ZonePlan:
     if zone.bowl_number is None:
         return zone
-    work, mix = zone_work(request), mixes[zone.bowl_number]
+    mix = mixes[zone.bowl_number]
     dose = Dose(mix, _best_strength(work, mix), zone.bowl_number)
     return write_zone(work, dose, dose, named)
 

@@ -6,9 +6,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from calibration.colourspaces import xyz_to_lab
+from calibration.colourspaces import delta_e_2000, xyz_to_lab
 from estimator.toning.absorption import absorption_of, dye_absorption, hair_absorption, lab_of, reflectance_of
+from estimator.toning.mixing import hair_of, shelf_absorption
 from estimator.toning.observer import BANDS_NM, band_weights, reflectance_to_lab
+from estimator.toning.shades import demo_shelf
 
 AUTHORITIES = Path(__file__).parents[1] / "authorities"
 
@@ -93,6 +95,15 @@ def test_a_measured_hair_gets_nearly_its_measured_spectrum():
         measured = np.interp(BANDS_NM, hair[:, 0], hair[:, column])
         found = reflectance_of(hair_absorption(reflectance_to_lab(measured)))[0]
         assert np.sqrt(np.mean(np.log(found / measured)[inside] ** 2)) < 0.10
+
+
+def test_dye_on_measured_hair_comes_out_as_with_its_measured_spectrum():
+    # The same four samples, with each dye of the demo shelf on them: three numbers of the hair are enough to 0.5.
+    hair, dyes = _table("hair_reflectance.csv"), shelf_absorption(demo_shelf()).added
+    for column in range(1, hair.shape[1]):
+        measured = np.interp(BANDS_NM, hair[:, 0], hair[:, column])
+        predicted = hair_of(reflectance_to_lab(measured)).with_dye(0.5 * dyes)
+        assert np.all(delta_e_2000(predicted, lab_of(absorption_of(measured) + 0.5 * dyes)) < 0.5)
 
 
 DYED_WHITE = ((55, 17, -29), (58, -12, -22), (66, -25, 14), (60, 32, 38), (38, 9, 15), (84, -4, 50))
