@@ -11,6 +11,7 @@ from typing import Any
 import numpy as np
 
 from estimator.console import say
+from estimator.errors import EstimatorError
 from estimator.files import write_text
 from estimator.reports import wording
 from estimator.toning.plan import Plan
@@ -28,6 +29,9 @@ def progress_on_stderr() -> Iterator[Progress]:
 
     try:
         yield tell
+    except KeyboardInterrupt:
+        # The command line's library ends such a run without a word.
+        raise EstimatorError("Stopped while comparing recipes. Nothing was written.") from None
     finally:
         if watched:
             print(file=sys.stderr)
