@@ -60,6 +60,5 @@ def test_readings_without_targets_are_refused_in_one_sentence(tables):
 
 
 def test_stopping_says_that_nothing_was_written():
-    with pytest.raises(EstimatorError, match="Nothing was written"), progress_on_stderr() as tell:
-        tell(0.5)
+    with pytest.raises(EstimatorError, match="Nothing was written"), progress_on_stderr():
         signal.raise_signal(signal.SIGINT)

@@ -233,3 +233,17 @@ def test_progress_is_told_and_stops_the_plan_by_what_it_raises():
 
 def test_dyes_of_the_demo_shelf_never_lighten_a_band():
     assert np.all(shelf_absorption(demo_shelf()).added >= 0)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_dropping_beaten_recipes_keeps_the_second_best_too(seed):
+    rng = np.random.default_rng(seed)
+    cost, price, alone = rng.uniform(0, 10, (60, 2)), rng.uniform(0, 1, 60), np.array([9.0, 9.0])
+    mix = np.arange(60) // 2
+    kept = undominated(cost, price, mix)
+    assert len(kept) < len(cost) / 2
+    totals = []
+    for rows in (np.arange(60), kept):
+        best = share_bowls(cost[rows], price[rows], alone, 1)
+        totals.append(second_best(cost[rows], price[rows], alone, 1, (best, mix[rows])).total)
+    assert totals[1] == pytest.approx(totals[0])
