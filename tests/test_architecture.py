@@ -148,6 +148,7 @@ def test_python_sources_pass_the_linter():
     assert ran.returncode == 0, ran.stdout
 
 
+@pytest.mark.slow
 def test_both_packages_pass_the_strict_type_checker():
     ran = subprocess.run([sys.executable, "-m", "mypy"], cwd=ROOT, capture_output=True, text=True)
     assert ran.returncode == 0, ran.stdout

@@ -37,6 +37,7 @@ def after(demo: AppTest) -> AppTest:
     return page.button(key="demo_after").click().run()
 
 
+@pytest.mark.slow
 def test_a_missed_result_is_told_with_first_aid_and_a_second_bowl_behind_a_drawer(after: AppTest) -> None:
     shown = words(after)
     assert "It missed: what now" in shown

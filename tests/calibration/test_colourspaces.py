@@ -41,6 +41,7 @@ def test_delta_e_2000_agrees_with_the_published_pairs_both_ways_round(pair):
     assert delta_e_2000(pair[3:6], pair[:3]) == pytest.approx(pair[6], abs=HALF_LAST_PRINTED_DIGIT)
 
 
+@pytest.mark.slow
 def test_delta_e_2000_of_many_pairs_agrees_with_the_colour_library():
     import colour
 

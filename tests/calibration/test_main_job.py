@@ -62,6 +62,7 @@ def readings() -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     return np.array(read), np.array(true), np.array(sd), np.array(stated)
 
 
+@pytest.mark.slow
 def test_measured_hair_and_skin_come_back_within_their_intervals_nine_times_in_ten():
     read, true, sd, _ = readings()
     inside = np.abs(read - true) <= NINE_IN_TEN * sd

@@ -81,6 +81,7 @@ def test_every_fact_has_a_worse_side():
     assert {fact for fact, _, _ in steps_to_worse()} == set(SPECS)
 
 
+@pytest.mark.slow
 @settings(FEW, max_examples=250)
 @given(client=clients(), step=st.sampled_from(steps_to_worse()))
 def test_making_one_fact_worse_never_makes_the_verdict_milder(client, step):
@@ -103,6 +104,7 @@ def test_where_a_rule_just_fires_making_any_of_its_facts_worse_keeps_the_verdict
             assert rank(after) <= rank(verdict), (fact, worse, verdict.codes, after.codes)
 
 
+@pytest.mark.slow
 @FEW
 @given(client=clients(), fact=st.sampled_from(sorted(SPECS)))
 def test_not_knowing_a_fact_is_never_milder_than_its_mildest_answer(client, fact):

@@ -185,6 +185,7 @@ def test_a_fault_in_the_facts_of_a_zone_names_the_zone(own, match):
 # --- facts made worse
 
 
+@pytest.mark.slow
 @FEW
 @given(step=st.sampled_from(ZONE_STEPS), zone=st.sampled_from(ZONES), oxidative=st.booleans())
 def test_making_a_fact_of_one_zone_worse_makes_no_verdict_milder(step, zone, oxidative):

@@ -42,6 +42,7 @@ def test_a_plan_from_tables_shows_care_bowls_reasons_and_the_second_best(tables)
     assert all(len(bowl["why"]) == 3 for bowl in plan["bowls"])
 
 
+@pytest.mark.slow
 def test_a_shelf_known_from_descriptions_alone_is_checked_and_planned_from(tables):
     checked = ran(tables, "shelf", "check", tables / "shelf.csv")
     assert checked.returncode == 0

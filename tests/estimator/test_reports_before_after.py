@@ -147,6 +147,7 @@ def test_a_change_inside_its_own_interval_is_not_called_one(document, page, prin
         assert nape in text
 
 
+@pytest.mark.slow
 def test_demo_data_is_marked_on_every_page_and_real_data_is_not():
     reader = pdf_of(visit())
     assert all("DEMO" in page.extract_text() for page in reader.pages)

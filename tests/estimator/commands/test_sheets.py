@@ -25,10 +25,10 @@ def _run(*arguments: object):
     [
         ("bowls", "bowls.pdf", b"%PDF"),
         ("letter", "letter.txt", b"DEMO"),
-        ("letter", "letter.html", b"<!DOCTYPE"),
-        ("letter", "letter.pdf", b"%PDF"),
-        ("portfolio", "hair.png", b"\x89PNG"),
-        ("class", "class.pdf", b"%PDF"),
+        pytest.param("letter", "letter.html", b"<!DOCTYPE", marks=pytest.mark.slow),
+        pytest.param("letter", "letter.pdf", b"%PDF", marks=pytest.mark.slow),
+        pytest.param("portfolio", "hair.png", b"\x89PNG", marks=pytest.mark.slow),
+        pytest.param("class", "class.pdf", b"%PDF", marks=pytest.mark.slow),
     ],
 )
 def test_sheet_of_the_demo_visit_is_written_and_never_overwritten(sheet, name, begins, tmp_path):

@@ -115,6 +115,7 @@ def test_the_same_bowls_of_hair_of_which_nothing_new_is_known_are_predicted_as_t
     assert again.zones[0].odds_inside == pytest.approx(plan.zones[0].odds_inside, abs=0.1)
 
 
+@pytest.mark.slow
 def test_a_trial_with_the_very_mix_makes_the_prediction_better_on_the_head(truth):
     # Twelve invented heads: the back is tried for ten minutes, then toned; with and without what the strand told.
     away = {"trial": [], "usual": []}

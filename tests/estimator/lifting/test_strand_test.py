@@ -41,6 +41,7 @@ def strands():
     return lifted_strands(130, seed=7)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("minutes", [(), (0, 5, 10, 15)], ids=["no photo", "four photos"])
 def test_nine_in_ten_intervals_hold_simulated_strands(strands, minutes):
     # Strands lifted by diffusion and reaction, which the fitted curve knows nothing of. 520 checks, four a strand.

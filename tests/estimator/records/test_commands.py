@@ -34,6 +34,7 @@ def command(monkeypatch, capsys, tmp_path):
     return run
 
 
+@pytest.mark.slow
 def test_a_visit_is_kept_found_shown_handed_out_and_erased(command, tmp_path):
     keep = ("visit", SAMPLES / "visit.toml", "--out", tmp_path / "out", "--keep", tmp_path / "salon")
     code, said = command(*keep)
@@ -118,6 +119,7 @@ def test_a_server_that_does_not_answer_is_told_in_a_sentence(command, monkeypatc
     assert (code, "does not answer" in said) == (1, True), said
 
 
+@pytest.mark.slow
 def test_no_database_library_is_loaded_before_records_are_used():
     script = (
         "import sys; from estimator.cli import app\n"
@@ -130,6 +132,7 @@ def test_no_database_library_is_loaded_before_records_are_used():
     assert ran.stdout.strip().endswith("[]")
 
 
+@pytest.mark.slow
 def test_what_was_really_mixed_is_kept_beside_the_plan_and_undone_at_a_word(command, file_store):
     from estimator.records.showing import visit_page
     from estimator.records.visits import keep_visit

@@ -205,6 +205,7 @@ def _needles():
     return texts + words + parts + [shown.thumbnail[:24] for shown in photos] + hashes
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("place", ["sqlite", "postgresql"], indirect=True)
 def test_no_byte_of_an_erased_client_is_left_and_others_stay_as_they_were(store, request):
     keep_visit(store, visit("Other", client_name="Otto Sandpiper"))

@@ -48,6 +48,7 @@ def _codes(bundle: Bundle) -> dict[str, set[str]]:
     return {photo.name: {mark.code for mark in photo.marks} for photo in sort_photos(bundle, AboutPhotos())}
 
 
+@pytest.mark.slow
 def test_smaller_copy_of_a_picture_counts_once_and_another_picture_counts():
     small = _jpeg(cv2.resize(_pixels(HEAD), None, fx=0.5, fy=0.5, interpolation=cv2.INTER_AREA), 60)
     codes = _codes(_sent(a=small, b=HEAD, c=TURNED))
@@ -72,6 +73,7 @@ def test_picture_of_a_screen_is_told_from_a_long_photograph():
     assert not looks_like_a_screen(open_photo(HEAD))
 
 
+@pytest.mark.slow
 def test_filter_that_makes_colours_vivid_is_suspected_and_plain_photographs_are_not():
     hsv = cv2.cvtColor(_pixels(HEAD), cv2.COLOR_BGR2HSV).astype(np.float32)
     hsv[..., 1] = np.clip(1.9 * hsv[..., 1], 0, 255)
@@ -81,6 +83,7 @@ def test_filter_that_makes_colours_vivid_is_suspected_and_plain_photographs_are_
     assert "filter_suspected" not in codes["plain.jpg"]
 
 
+@pytest.mark.slow
 def test_truth_lies_within_the_estimate_and_intervals_are_wider_than_at_the_chair():
     lines = (SAMPLES / "truth.csv").read_text(encoding="utf-8").splitlines()
     truth = [
@@ -106,6 +109,7 @@ def test_views_come_from_a_person_first_and_from_names_as_a_proposal():
         stated_views(["back.jpg=sideways"], ["back.jpg"])
 
 
+@pytest.mark.slow
 def test_white_sheet_pointed_at_serves_where_there_is_no_card_and_is_marked():
     bare = _pixels(HEAD).copy()
     corners = correct_bytes(HEAD).sighting.corners_px
@@ -123,6 +127,7 @@ def test_white_sheet_pointed_at_serves_where_there_is_no_card_and_is_marked():
     assert "rough" in letter_text(reply_to(Heading("M.", "Saltmarsh Lane", DAY), with_sheet))
 
 
+@pytest.mark.slow
 def test_reply_tells_what_to_take_again_and_asks_what_is_open_and_holds_no_formula():
     blurred = (SAMPLES / "strands_blurred.jpg").read_bytes()
     found = consult(_sent(back=HEAD, front=blurred), UNKNOWN_CLIENT, wish=Target("hair", 9, "beige"))

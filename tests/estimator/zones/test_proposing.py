@@ -60,6 +60,7 @@ def test_a_rough_outline_is_drawn_close_to_the_hair():
     assert overlap(fitted, hair) > max(0.8, whole)
 
 
+@pytest.mark.slow
 def test_a_stroke_takes_hair_out_of_the_outline():
     corrected, hair = sample("head.jpg", "head_zones.png")
     rows, columns = np.nonzero(hair)
