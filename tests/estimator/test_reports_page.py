@@ -11,6 +11,7 @@ from tests.estimator.report_samples import STOP, care_of, side, visit
 playwright = pytest.importorskip("playwright.sync_api", reason="the browser tests need playwright")
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 pytestmark = [
+    pytest.mark.slow,
     pytest.mark.page,
     pytest.mark.skipif(CHROMIUM is None, reason="the browser tests need chromium, which is not installed here"),
 ]
