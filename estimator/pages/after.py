@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from estimator.pages import draft, kept, outlines
+from estimator.pages import draft, keeping, kept, kept_papers, outlines, papers
 from estimator.pages.care import first_aid
 from estimator.pages.demo import demo_after
 from estimator.pages.draft import Draft, Shot
@@ -37,6 +37,8 @@ def show() -> None:
     else:
         _show_after(visit, visit.after)
     first_aid()
+    keeping.show(visit)
+    papers.show(visit)
     _report(visit)
 
 
@@ -114,7 +116,7 @@ def _difference(changed: "ZoneDifference", before: "PhotoReading", after: "Photo
 
 
 def _report(visit: Draft) -> None:
-    key = kept.report_key(visit)
+    key = kept_papers.report_key(visit)
     made = st.session_state.get("report")
     if made and made[0] == key:
         with st.container(key="action"):
@@ -139,5 +141,5 @@ def _report(visit: Draft) -> None:
             )
     elif main_action("Make the report"):
         with one_sentence(), st.spinner("Setting the report"):
-            st.session_state["report"] = (key, kept.report(visit))
+            st.session_state["report"] = (key, kept_papers.report(visit))
             st.rerun()

@@ -385,41 +385,8 @@ def with_outlines_of(shot: Shot, other: Shot) -> Shot:
     return replace(shot.with_zones(copied, selected=0, revision=shot.revision + 1), setting=other.setting)
 
 
-@dataclass(frozen=True)
-class Report:
-    """The report of a visit, ready to be kept as a file. stem : the files' name without its ending."""
-
-    stem: str
-    pdf: bytes
-    html: str
-
-
-def report_key(visit_draft: Draft) -> str:
-    """Changes whenever a report on this visit would."""
-    after = reading_key(visit_draft.after) if visit_draft.after else ""
-    return hashlib.sha256(
-        repr((plan_key(visit_draft), after, visit_draft.client, visit_draft.salon)).encode()
-    ).hexdigest()
-
-
-def report(visit_draft: Draft) -> Report:
-    """The report on this visit, before and after or as a plan sheet; raises BadInputError, OutputError."""
-    from estimator import visit
-    from estimator.reports.before_after import render_html, render_pdf
-    from estimator.reports.document import Heading
-
-    if visit_draft.before is None:
-        raise BadInputError("There is no photograph from before, so there is nothing to report. Take one in step 1.")
-    day = visit_draft.day or datetime.date.today()
-    heading = Heading(visit_draft.client or "no code", visit_draft.salon or "no salon named", day, visit_draft.demo)
-    after = reading(visit_draft.after) if visit_draft.after and drawn_zones(visit_draft.after) else None
-    document = visit.document_of(heading, reading_before(visit_draft), _checked(visit_draft), after, own_scale())
-    due = visit.reminders(facts(visit_draft), dates(visit_draft), lightener=visit_draft.lightens)
-    document = replace(document, reminders=due)
-    return Report(f"before-after-{day.isoformat()}", render_pdf(document), render_html(document))
-
-
-def _checked(visit_draft: Draft) -> "CheckedPlan":
+def checked(visit_draft: Draft) -> "CheckedPlan":
+    """The plan between its two judgements; where nothing was wished, care alone. Raises BadInputError."""
     from estimator.visit import CheckedPlan
 
     if visit_draft.wishes:

@@ -7,7 +7,7 @@ import streamlit as st
 
 from calibration.errors import CalibrationError
 from calibration.findings import Verdict
-from estimator.pages import draft, kept, unfinished
+from estimator.pages import draft, earlier, kept, unfinished
 from estimator.pages.demo import demo_visit
 from estimator.pages.draft import Shot, Side
 from estimator.pages.frame import next_step
@@ -62,6 +62,8 @@ def show() -> None:
     else:
         look("before", shot)
         _name()
+    with one_sentence():
+        earlier.show(draft.current())
     next_step("zones", "zones", waits_for=_waits_for(shot))
 
 

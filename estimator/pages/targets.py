@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from estimator.pages import draft, kept
+from estimator.pages import draft, kept, papers
 from estimator.pages.care import first_aid, show_verdict, usual_cautions
 from estimator.pages.draft import Draft, Wish
 from estimator.pages.escaping import in_html, in_markdown
@@ -227,6 +227,7 @@ def _show_plan(visit: Draft) -> None:
             zones = wording.list_text([wording.zone_text(zone) for zone in checked.withheld])
             st.markdown(f"No formula for {in_markdown(zones)} while the stop there stands. Keep every mix off it.")
         _formula(checked.plan, checked)
+        papers.bowl_sheet(visit)
     first_aid()
     st.button("Change the targets", key="retarget", on_click=lambda: st.session_state.pop("planned", None))
     next_step("after", "after")

@@ -145,13 +145,15 @@ def _readings(session: Session, visit_id: str) -> tuple[ShownReading, ...]:
     kept = select(reading, zone.name).join(zone, zone.id == reading.zone_id).where(reading.visit_id == visit_id)
     rows = session.execute(kept.order_by(reading.side.desc(), zone.place)).all()
     return tuple(
-        ShownReading(row.side, name, _level(row), Warmth(**_with_tuple(row.warmth)), row.verified) for row, name in rows
+        ShownReading(row.side, name, level_of_row(row), warmth_of_row(row), row.verified) for row, name in rows
     )
 
 
-def _level(row: model.Reading) -> Level:
+def level_of_row(row: model.Reading) -> Level:
+    """The level of a kept reading, as it was that day."""
     return Level(row.level, row.level_low, row.level_high, row.level_beyond, row.scale)
 
 
-def _with_tuple(warmth: dict[str, Any]) -> dict[str, Any]:
-    return warmth | {"other_stages": tuple(warmth["other_stages"])}
+def warmth_of_row(row: model.Reading) -> Warmth:
+    """The warmth of a kept reading, as it was that day."""
+    return Warmth(**(row.warmth | {"other_stages": tuple(row.warmth["other_stages"])}))

@@ -1,0 +1,39 @@
+"""Earlier visits of the client in hand: day, level and tone of each zone, and how they went on; nobody else's."""
+
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from estimator.pages import kept_records
+from estimator.pages.draft import Draft
+from estimator.pages.escaping import in_html
+from estimator.pages.showing import capital, put
+from estimator.reports import wording
+
+if TYPE_CHECKING:
+    from estimator.records.earlier import VisitThen, ZoneThen
+
+
+def show(visit: Draft) -> None:
+    """The visits kept under the code that was entered; nothing where there are none."""
+    found = kept_records.earlier(visit)
+    if not found:
+        return
+    with st.expander(f"Earlier visits of this client: {len(found)}"):
+        for each in reversed(found):
+            put(_visit(each))
+        put("<div><p class='quiet'>Intervals hold nine times in ten.</p></div>")
+
+
+def _visit(visit: "VisitThen") -> str:
+    demo = " <span class='unverified'>DEMO</span>" if visit.demo else ""
+    rows = "".join(f"<li>{_zone(zone)}</li>" for zone in visit.zones)
+    return f'<div class="reading"><h2>{in_html(wording.date_text(visit.day))}{demo}</h2><ul>{rows}</ul></div>'
+
+
+def _zone(zone: "ZoneThen") -> str:
+    read = f"{wording.zone_text(zone.zone)}, {zone.side}: level {wording.level_text(zone.level)}, "
+    read += wording.stage_text(zone.warmth)
+    wanted = f"; wanted {zone.tone}" if zone.tone and zone.side == "before" else ""
+    rough = "; unverified" if not zone.verified else ""
+    return in_html(capital(f"{read}{wanted}{rough}"))

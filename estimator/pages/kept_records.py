@@ -1,0 +1,158 @@
+"""The salon's records as pages see them. No database is loaded before a visit is kept, or there are records to look in.
+
+Only the client in hand is looked up, by the very code that was entered.
+"""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+import streamlit as st
+
+from estimator.errors import BadInputError
+from estimator.pages import kept, kept_papers
+from estimator.pages.draft import Draft
+from estimator.pages.outlines import drawn_zones
+from estimator.records.errors import ConsentMissingError, NotKeptError
+from estimator.records.place import SalonPlace, salon_place, usual_folder
+
+if TYPE_CHECKING:
+    from estimator.records.consent_scopes import Scope
+    from estimator.records.earlier import VisitThen
+    from estimator.records.store import Store
+    from estimator.records.visit_record import ConsentRecord, DocumentRecord, VisitRecord
+    from estimator.records.visits import KeptVisit
+    from estimator.visit.keeping import Side
+
+
+def place() -> SalonPlace:
+    """Where this salon's records lie."""
+    return salon_place(usual_folder())
+
+
+def begun() -> bool:
+    """Whether there are records to look in."""
+    here = place()
+    return not here.on_sqlite or here.database_file.exists()
+
+
+@contextmanager
+def _opened() -> "Iterator[Store]":
+    from estimator.records.store import open_store
+
+    with open_store(place()) as store:
+        yield store
+
+
+def agreed(visit: Draft) -> "dict[Scope, date]":
+    """What the client in hand has agreed to and not taken back, with the day; nothing where the client is new."""
+    from estimator.records.consent_scopes import Scope
+
+    if not visit.client or not begun():
+        return {}
+    from estimator.records.showing import client_page
+
+    with _opened() as store:
+        try:
+            page = client_page(store, visit.client)
+        except NotKeptError:
+            return {}
+    _need_same_kind(visit, page.details.demo)
+    return {Scope(each.scope): each.given_on for each in page.consents if each.withdrawn_on is None}
+
+
+def _need_same_kind(visit: Draft, kept_as_demo: bool) -> None:
+    """Invented data never stand among a real client's visits, nor the other way round."""
+    if visit.demo != kept_as_demo:
+        what = "demo data" if kept_as_demo else "a real client"
+        raise BadInputError(f"{visit.client[:60]} is kept as {what}. Give this visit another code on step 1.")
+
+
+def need_consent(visit: Draft, scope: "Scope") -> None:
+    """Nothing where the client in hand has agreed to this use. Raises ConsentMissingError."""
+    from estimator.records.consent_scopes import scope_texts
+
+    if scope not in agreed(visit):
+        raise ConsentMissingError(
+            f"There is no consent to {scope_texts()[scope].what}. Ask the client, then keep the visit with it."
+        )
+
+
+def keep(visit: Draft, consents: "tuple[ConsentRecord, ...]", replaced: str = "") -> "KeptVisit":
+    """The visit in the records. replaced : An earlier state of it, which goes out of sight once this one is kept.
+
+    Raises
+    ------
+    BadInputError : It has no client's code, or the code is kept as another kind of data.
+    ConsentMissingError : The client has not agreed to a record; nothing was written.
+    RecordsError : The records can't take it; nothing is half kept.
+    """
+    from estimator.records.consent_scopes import Scope
+
+    if not visit.client:
+        raise BadInputError("A visit is kept under a client's code. Give initials or a code on step 1.")
+    if Scope.RECORD not in {*agreed(visit), *(consent.scope for consent in consents)}:
+        raise ConsentMissingError("Nothing was kept: the client has not agreed to the record. Ask, then tick it.")
+    told = replace(_record(visit), consents=consents)
+    from estimator.records.taking_back import take_back as put_out_of_sight
+    from estimator.records.visits import keep_visit
+
+    with _opened() as store:
+        kept_visit = keep_visit(store, told)
+        if replaced and replaced != kept_visit.id:
+            put_out_of_sight(store, replaced)
+    return kept_visit
+
+
+def take_back(visit_id: str) -> None:
+    """The visit out of sight, as if it had not been kept. Raises NotKeptError, RecordsError."""
+    from estimator.records.taking_back import take_back as put_out_of_sight
+
+    with _opened() as store:
+        put_out_of_sight(store, visit_id)
+
+
+def earlier(visit: Draft) -> "tuple[VisitThen, ...]":
+    """Visits kept of the client in hand, the oldest first. Raises ConsentMissingError where it was taken back."""
+    if not visit.client or not begun():
+        return ()
+    from estimator.records.earlier import earlier_visits
+
+    with _opened() as store:
+        try:
+            return earlier_visits(store, visit.client)
+        except NotKeptError:
+            return ()
+
+
+def _record(visit: Draft) -> "VisitRecord":
+    from estimator.visit.keeping import Wanted, visit_record
+
+    if visit.before is None:
+        raise BadInputError("There is no photograph from before, so there is nothing to keep. Take one in step 1.")
+    wishes = bool(visit.wishes) and not kept.reading_before(visit).refused
+    wanted = Wanted(kept.targets(visit), kept.hair(visit)) if wishes else Wanted()
+    heading, told = kept_papers.heading(visit), kept.consultation(visit)
+    made = visit_record(heading, _sides(visit), told, kept.checked(visit), wanted)
+    return replace(made, documents=_report_made(visit))
+
+
+def _sides(visit: Draft) -> "tuple[Side, ...]":
+    from estimator.visit.keeping import Side
+
+    assert visit.before is not None
+    turned = (visit.turned.photo_bytes,) if visit.turned and drawn_zones(visit.turned) else ()
+    before = Side("before", kept.reading_before(visit), (visit.before.photo_bytes, *turned))
+    if visit.after is None:
+        return (before,)
+    return before, Side("after", kept.reading(visit.after), (visit.after.photo_bytes,))
+
+
+def _report_made(visit: Draft) -> "tuple[DocumentRecord, ...]":
+    """The report, where it was made of the visit as it stands."""
+    from estimator.visit.keeping import report_records
+
+    key, made = st.session_state.get("report") or ("", None)
+    return report_records(made.html, made.pdf) if made and key == kept_papers.report_key(visit) else ()
