@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from estimator.errors import BadInputError
 from estimator.pages import kept_papers, kept_records
 from estimator.pages.draft import Draft
 from estimator.pages.escaping import in_html
-from estimator.pages.showing import one_sentence, put, tell
+from estimator.pages.showing import capital, one_sentence, put, tell
 from estimator.records.consent_scopes import Scope, scope_texts
 from estimator.reports import wording
 
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from estimator.records.visit_record import ConsentRecord
 
 _ASKED = (Scope.RECORD, Scope.HEALTH, Scope.PORTFOLIO)
+_AGREES = "the client agrees"
 _HOW = ("signed", "spoken", "by a tap")
 _KEPT, _OPEN = "kept_visit", "keeping_open"
 
@@ -67,7 +69,7 @@ def _form(visit: Draft) -> None:
     asked = [scope for scope in _ASKED if scope not in standing]
     for scope in _ASKED:
         _ask(scope, standing.get(scope))
-    how, day = _how_and_when() if asked else ("", date.today())
+    how, day = _how_and_when() if asked else ("", "")
     with st.container(horizontal=True, gap="small"):
         wanted = st.button("Keep", key="keep")
         st.button("Not now", key="keep_not_now", on_click=_close)
@@ -83,20 +85,33 @@ def _ask(scope: Scope, given_on: date | None) -> None:
         put(f"<div><p>Agreed on {in_html(wording.date_text(given_on))}: {in_html(usual.what)}.</p></div>")
         return
     put(f'<div class="told plain"><p>{in_html(usual.text)}</p></div>')
-    st.checkbox(f"The client agrees: {usual.what}", key=f"agrees_{scope.value}")
+    st.pills(capital(usual.what), (_AGREES,), key=f"agrees_{scope.value}")
 
 
-def _how_and_when() -> tuple[str, date]:
+def _how_and_when() -> tuple[str, str]:
     how = st.pills("How the client said so", _HOW, key="agrees_how") or ""
-    day: date = st.date_input("On which day", value=date.today(), max_value=date.today(), key="agrees_on")
+    day = st.text_input("On which day, such as 2026-10-05", date.today().isoformat(), 10, key="agrees_on")
     return how, day
 
 
-def _given(asked: list[Scope], how: str, day: date) -> "tuple[ConsentRecord, ...]":
+def _given(asked: list[Scope], how: str, day: str) -> "tuple[ConsentRecord, ...]":
     from estimator.records.visit_record import ConsentRecord
 
     ticked = [scope for scope in asked if st.session_state.get(f"agrees_{scope.value}")]
-    return tuple(ConsentRecord(scope, day, how, scope_texts()[scope].text) for scope in ticked)
+    if not ticked:
+        return ()
+    on = _day(day)
+    return tuple(ConsentRecord(scope, on, how, scope_texts()[scope].text) for scope in ticked)
+
+
+def _day(text: str) -> date:
+    try:
+        day = date.fromisoformat(text.strip())
+    except ValueError as problem:
+        raise BadInputError(f"{text!r} is no day. Write it as 2026-10-05; nothing was kept.") from problem
+    if day > date.today():
+        raise BadInputError("The day of the consent is still to come. Write the day on which the client agreed.")
+    return day
 
 
 def _keep(visit: Draft, consents: "tuple[ConsentRecord, ...]") -> None:

@@ -60,9 +60,9 @@ def rows(salon: Path, question: str) -> list[tuple[object, ...]]:
 def agreed_and_kept(page: AppTest, *uses: str) -> AppTest:
     page = page.button(key="keep_open").click().run()
     for use in uses:
-        page.checkbox(key=f"agrees_{use}").check()
+        page.button_group(key=f"agrees_{use}").set_value("the client agrees")
     page.button_group(key="agrees_how").set_value("signed")
-    page.date_input(key="agrees_on").set_value(date(2026, 10, 4))
+    page.text_input(key="agrees_on").set_value("2026-10-04")
     return page.button(key="keep").click().run()
 
 
@@ -100,9 +100,20 @@ def test_a_visit_without_a_client_s_code_is_refused_in_a_sentence(visit: "draft.
     assert not [button for button in page.button if button.key == "keep"]
 
 
+@pytest.mark.parametrize(("day", "sentence"), [("5.10.", "is no day"), ("9999-01-01", "still to come")])
+def test_a_day_that_is_none_is_refused_and_nothing_is_kept(
+    visit: "draft.Draft", salon: Path, day: str, sentence: str
+) -> None:
+    page = _section(KEEPING, visit).button(key="keep_open").click().run()
+    page.button_group(key="agrees_record").set_value("the client agrees")
+    page.text_input(key="agrees_on").set_value(day)
+    assert sentence in words(page.button(key="keep").click().run())
+    assert not (salon / "records.sqlite").exists()
+
+
 def test_how_the_client_agreed_has_to_be_said(visit: "draft.Draft", salon: Path) -> None:
     page = _section(KEEPING, visit).button(key="keep_open").click().run()
-    page.checkbox(key="agrees_record").check()
+    page.button_group(key="agrees_record").set_value("the client agrees")
     page = page.button(key="keep").click().run()
     assert "Say how the client agreed" in words(page)
     assert rows(salon, "SELECT count(*) FROM visit") == [(0,)]
