@@ -7,6 +7,7 @@ import numpy as np
 from calibration.colourspaces import delta_e_2000
 from calibration.photo import FloatArray
 from estimator.errors import BadInputError
+from estimator.reading.joint import change_together
 from estimator.reading.zone_reading import NINE_IN_TEN, ZoneReading
 
 # Our assumption, after what people see on teeth (0.8 perceptible, 1.8 acceptable, in the median): no threshold is
@@ -41,11 +42,15 @@ def difference(before: ZoneReading, after: ZoneReading) -> ZoneDifference:
     """
     if before.zone != after.zone:
         raise BadInputError(f"{before.zone} can't be compared with {after.zone}. Compare a zone with itself.")
-    d_lab = after.lab_d65 - before.lab_d65
-    covariance = before.covariance + after.covariance - _shared(before, after)
+    if before.evidence and after.evidence and _same_hair(before, after):
+        joint = change_together(before.evidence, after.evidence)
+        d_lab, covariance, labs = joint.d_lab, joint.covariance, (joint.before_lab, joint.after_lab)
+    else:
+        d_lab, labs = after.lab_d65 - before.lab_d65, (before.lab_d65, after.lab_d65)
+        covariance = before.covariance + after.covariance - _shared(before, after)
     half = NINE_IN_TEN * np.sqrt(np.diag(covariance))
-    delta_e = float(delta_e_2000(before.lab_d65, after.lab_d65))
-    words = _words(before, after, d_lab, delta_e, d_lab / half)
+    delta_e = float(delta_e_2000(*labs))
+    words = _words(labs, d_lab, delta_e, d_lab / half)
     return ZoneDifference(before.zone, d_lab, covariance, d_lab - half, d_lab + half, delta_e, words)
 
 
@@ -58,10 +63,15 @@ def _shared(before: ZoneReading, after: ZoneReading) -> FloatArray:
 
 def shared_error(before: ZoneReading, after: ZoneReading) -> FloatArray:
     """Covariance of the one error with the other: they share model and hair, each its own scale. shape (3, 3)."""
-    if before.setting is not after.setting or before.strand_pattern is not after.strand_pattern:
+    if not _same_hair(before, after):
         return np.zeros((3, 3))
     cross: FloatArray = _root(before.shared_covariance) @ _root(after.shared_covariance).T
     return cross
+
+
+def _same_hair(before: ZoneReading, after: ZoneReading) -> bool:
+    """The model errs alike for both: same setting, same strand pattern."""
+    return before.setting is after.setting and before.strand_pattern is after.strand_pattern
 
 
 def _root(covariance: FloatArray) -> FloatArray:
@@ -71,7 +81,7 @@ def _root(covariance: FloatArray) -> FloatArray:
     return root
 
 
-def _words(before: ZoneReading, after: ZoneReading, d_lab: FloatArray, delta_e: float, in_intervals: FloatArray) -> str:
+def _words(labs: tuple[FloatArray, FloatArray], d_lab: FloatArray, delta_e: float, in_intervals: FloatArray) -> str:
     """In words: nothing that the intervals do not show."""
     if delta_e < SLIGHT_FROM or np.abs(in_intervals).max() < 1:
         return "no change shown"
@@ -79,7 +89,7 @@ def _words(before: ZoneReading, after: ZoneReading, d_lab: FloatArray, delta_e: 
     parts = []
     if abs(in_intervals[0]) >= 1:
         parts.append("lighter" if d_lab[0] > 0 else "darker")
-    chroma_before, chroma_after = (float(np.hypot(*reading.lab_d65[1:])) for reading in (before, after))
+    chroma_before, chroma_after = (float(np.hypot(*lab[1:])) for lab in labs)
     if np.abs(in_intervals[1:]).max() >= 1:
         parts.append(_turn(d_lab, chroma_after - chroma_before))
     return f"{size} {' and '.join(parts)}"

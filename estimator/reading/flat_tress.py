@@ -11,10 +11,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calibration.photo import FloatArray
+from estimator.reading.evidence import Evidence
 from estimator.reading.hair_colours import HairColours, single_colour
 from estimator.reading.hair_space import lab_by_hair_u, lab_of_hair_u
 from estimator.reading.light_model import LightModel
-from estimator.reading.zone_light import ZoneLight
+from estimator.reading.mixture import mixture_in_lab
+from estimator.reading.zone_light import DARKEST, ZoneLight
 from estimator.zones.outline import StrandPattern, Zone
 
 # Gauss-Hermite points along the shared shift's three axes, the widest first. Against ten times as many they move the
@@ -28,20 +30,25 @@ PATTERNS_IF_NOT_STATED = (StrandPattern.STRAIGHT, StrandPattern.WAVY, StrandPatt
 class SeenZone:
     """One zone as the model sees it.
 
-    surroundings : Log of the light at the zone over that at the card; None where no plain surface shows it.
+    surroundings : What is known of the light at the zone against that at the card: on a board the logarithm of their
+        ratio, shape (1,); on a head see head_light, shape (2,). None where nothing shows it.
     """
 
     zone: Zone
     light: ZoneLight
-    surroundings: float | None
+    surroundings: FloatArray | None
 
 
 @dataclass(frozen=True, eq=False)
 class TressColour:
-    """Colour of a flat tress: mean and covariance in CIELAB D65. shapes (3,) and (3, 3)."""
+    """Colour of a flat tress: median and covariance about it in CIELAB D65. shapes (3,) and (3, 3).
+
+    evidence : What the photo says of the zone, for reading it together with other photos.
+    """
 
     lab_d65: FloatArray
     covariance: FloatArray
+    evidence: Evidence
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,7 +88,11 @@ def tress_colours(
     evidence = [_log_sum(one.log_fit) for one in weighed]
     total = photo.log_weight + sum(evidence)
     total -= total.max()
-    return tuple(_colour(one, total - mine, photo.points) for one, mine in zip(weighed, evidence, strict=True))
+    found = []
+    for one, fit, mine in zip(seen, weighed, evidence, strict=True):
+        lab, covariance = _colour(fit, total - mine, photo.points)
+        found.append(TressColour(lab, covariance, _evidence(one, model, colours, total - mine, photo.points)))
+    return tuple(found)
 
 
 def _shifts(covariance: FloatArray) -> _Shifts:
@@ -97,35 +108,37 @@ def _shifts(covariance: FloatArray) -> _Shifts:
 def _weigh(one: SeenZone, model: LightModel, colours: HairColours, photo: _Shifts) -> _Weighed:
     if one.zone.known_lab_d65 is not None:
         colours = single_colour(np.array(one.zone.known_lab_d65))
-    patterns = (one.zone.strand_pattern,) if one.zone.strand_pattern else PATTERNS_IF_NOT_STATED
-    seen = model.seen(one.light) - (one.surroundings or 0.0) * model.surroundings
-    expected, slope = model.expected(colours.middle), model.slope(colours.middle)
-    spread_slope = slope * (colours.sd**2)[:, None, :]
-    in_photo = spread_slope @ slope.transpose(0, 2, 1) + _scatter(one, model)
-    misfit: FloatArray = np.stack([seen - expected - model.strand_offset[pattern] for pattern in patterns])
-    pattern, kernel = _worth_weighing(misfit, in_photo, colours.log_weight, photo.covariance)
+    patterns = _patterns(one.zone)
+    seen, scatter = _seen(one, model), _scatter(one, model)
+    misfit = np.concatenate([seen - model.expected(colours.middle, pattern) for pattern in patterns])
+    slope = np.concatenate([model.slope(colours.middle, pattern) for pattern in patterns])
+    variance = np.tile(colours.sd**2, (len(patterns), 1))
+    log_weight = np.tile(colours.log_weight, len(patterns))
+    spread_slope = slope * variance[:, None, :]
+    in_photo = spread_slope @ slope.transpose(0, 2, 1) + scatter
+    kept = _worth_weighing(misfit, in_photo, log_weight, photo.covariance)
+    misfit, in_photo, spread_slope = misfit[kept], in_photo[kept], spread_slope[kept]
     precision: FloatArray = np.linalg.inv(in_photo).astype(np.float64)
     gain = spread_slope.transpose(0, 2, 1) @ precision
-    within = np.eye(3) * (colours.sd**2)[:, None, :] - gain @ spread_slope
-    prior = colours.log_weight - 0.5 * np.linalg.slogdet(in_photo)[1]
-    misfit = misfit[pattern, kernel]
-    log_fit = _log_fit(misfit, precision[kernel], photo.points) + prior[kernel]
-    return _Weighed(log_fit, colours.middle[kernel], misfit, gain[kernel], within[kernel])
+    within = np.eye(3) * variance[kept][:, None, :] - gain @ spread_slope
+    prior = log_weight[kept] - 0.5 * np.linalg.slogdet(in_photo)[1]
+    log_fit = _log_fit(misfit, precision, photo.points) + prior
+    return _Weighed(log_fit, colours.middle[kept % len(colours.middle)], misfit, gain, within)
+
+
+def _patterns(zone: Zone) -> tuple[StrandPattern, ...]:
+    return (zone.strand_pattern,) if zone.strand_pattern else PATTERNS_IF_NOT_STATED
 
 
 def _worth_weighing(
     misfit: FloatArray, in_photo: FloatArray, log_weight: FloatArray, photo_covariance: FloatArray
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Pairs of pattern and kernel that explain the light within e^-HOPELESS of the best, whatever the photo's shift.
-
-    misfit : shape (patterns, kernels, seen).
-    """
+) -> NDArray[np.intp]:
+    """Kernels that explain the light within e^-HOPELESS of the best, whatever the photo's shift."""
     whole = in_photo.copy()
     whole[:, :3, :3] += photo_covariance
-    squared = ((misfit[:, :, None, :] @ np.linalg.inv(whole))[:, :, 0] * misfit).sum(axis=2)
+    squared = ((misfit[:, None, :] @ np.linalg.inv(whole))[:, 0] * misfit).sum(axis=1)
     log_fit = log_weight - 0.5 * (squared + np.linalg.slogdet(whole)[1])
-    pattern, kernel = np.nonzero(log_fit > log_fit.max() - HOPELESS)
-    return pattern, kernel
+    return np.flatnonzero(log_fit > log_fit.max() - HOPELESS)
 
 
 def _log_fit(misfit: FloatArray, precision: FloatArray, shifts: FloatArray) -> FloatArray:
@@ -137,10 +150,18 @@ def _log_fit(misfit: FloatArray, precision: FloatArray, shifts: FloatArray) -> F
     return fit
 
 
+def _seen(one: SeenZone, model: LightModel) -> FloatArray:
+    """What is seen, less what is known of the light at the zone. shape (seen,)."""
+    known = model.surroundings_middle if one.surroundings is None else one.surroundings
+    seen: FloatArray = model.seen(one.light) - known @ model.surroundings
+    return seen
+
+
 def _scatter(one: SeenZone, model: LightModel) -> FloatArray:
     """Scatter of one zone: the model's, its own blocks', and that of light that can't be seen. shape (seen, seen)."""
-    unknown_sd = model.surroundings_sd if one.surroundings is None else 0.0
-    scatter = model.zone_covariance + unknown_sd**2 * np.outer(model.surroundings, model.surroundings)
+    scatter = model.zone_covariance.copy()
+    if one.surroundings is None:
+        scatter += model.surroundings.T @ model.surroundings_covariance @ model.surroundings
     scatter[:3, :3] += one.light.mean_covariance
     return scatter
 
@@ -152,8 +173,8 @@ def _log_sum(log_fit: FloatArray) -> FloatArray:
     return total
 
 
-def _colour(one: _Weighed, log_point: FloatArray, shifts: FloatArray) -> TressColour:
-    """Mean and covariance of the mixture that is left once the light is seen."""
+def _colour(one: _Weighed, log_point: FloatArray, shifts: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Median and covariance of the mixture that is left once the light is seen."""
     joint = one.log_fit + log_point[:, None]
     joint = np.exp(joint - joint.max())
     joint /= joint.sum()
@@ -168,14 +189,23 @@ def _colour(one: _Weighed, log_point: FloatArray, shifts: FloatArray) -> TressCo
     gain = gain[:, :, :3]  # the photo's shift moves hair_u alone
     hair_u -= (gain @ shift[..., None])[..., 0]
     in_u = one.within[kept] + gain @ shift_covariance @ gain.transpose(0, 2, 1)
-    share = share / share.sum()
-    lab = lab_of_hair_u(hair_u)
-    mean = share @ lab
     slopes = lab_by_hair_u(hair_u)
-    in_lab = slopes @ in_u @ slopes.transpose(0, 2, 1)
-    between = lab - mean
-    covariance = np.tensordot(share, in_lab, axes=1) + (between * share[:, None]).T @ between
-    return TressColour(mean, covariance)
+    return mixture_in_lab(share / share.sum(), lab_of_hair_u(hair_u), slopes @ in_u @ slopes.transpose(0, 2, 1))
+
+
+def _evidence(
+    one: SeenZone, model: LightModel, colours: HairColours, log_point: FloatArray, shifts: FloatArray
+) -> Evidence:
+    """What the photo says of this zone, once the other zones have told of the photo's shift."""
+    weight = np.exp(log_point - log_point.max())
+    weight /= weight.sum()
+    shift = weight @ shifts
+    about = shifts - shift
+    seen, scatter = _seen(one, model), _scatter(one, model)
+    seen[:3] -= shift
+    scatter[:3, :3] += (about * weight[:, None]).T @ about
+    log_light = np.log(np.maximum(one.light.block_xyz[..., 1], DARKEST))
+    return Evidence(_patterns(one.zone), seen, scatter, log_light, model, colours)
 
 
 def _squares(shifts: FloatArray) -> FloatArray:

@@ -2,7 +2,7 @@
 
 For a zone of hair whose flat tress reads t (in hair_u), the light seen is
 
-    (t, 0) + middle + terms(t) @ bend + offset of the strand pattern + light at the zone * surroundings
+    (t, 0) + middle + terms(t) @ bend + offset and slope of the strand pattern + light at the zone @ surroundings
         + shift of the photo + scatter of the zone
 
 The first three numbers are hair_u in the photo; the others are the statistics of zone_light that the setting uses.
@@ -33,11 +33,16 @@ class LightModel:
     middle : shape (seen,).
     bend : shape (TERMS, seen).
     strand_offset : For each strand pattern, shape (seen,).
-    surroundings : Per unit of the log of the light at the zone over that at the card. shape (seen,).
-    surroundings_sd : Scatter of that light, for photos where it can't be seen.
+    strand_slope : For each strand pattern, per unit of the tress's own light. shape (seen,).
+    surroundings : Per unit of what is known of the light at the zone. shape (known, seen).
+    surroundings_covariance : Of the same, for photos where it can't be seen. shape (known, known).
+    surroundings_middle : Its mean, taken where it can't be seen. shape (known,).
     photo_covariance : Of the shift of hair_u that all zones of one photo share. shape (3, 3).
     zone_covariance : Of the scatter of single zones. shape (seen, seen).
     light_range : Log green of the darkest and the lightest flat tress that the fit saw.
+    same_light : Correlation of the errors of two photos of the same hair in hair_u, where light falls on it alike;
+        the first number times `likeness` to the power `likeness_power`, the others as they stand. shape (3,).
+    likeness_power : See likeness in joint.py.
     same_hair : Correlation of the errors in L*, a*, b* of two photos of the same hair. shape (3,).
     before_after : The same between a photo before and one after toning, the hair lying as it lay. shape (3,).
     """
@@ -46,18 +51,24 @@ class LightModel:
     middle: FloatArray
     bend: FloatArray
     strand_offset: Mapping[StrandPattern, FloatArray]
+    strand_slope: Mapping[StrandPattern, FloatArray]
     surroundings: FloatArray
-    surroundings_sd: float
+    surroundings_covariance: FloatArray
+    surroundings_middle: FloatArray
     photo_covariance: FloatArray
     zone_covariance: FloatArray
     light_range: tuple[float, float]
+    same_light: FloatArray
+    likeness_power: float
     same_hair: FloatArray
     before_after: FloatArray
 
     def __post_init__(self) -> None:
         seen = 3 + len(self.features)
-        if self.bend.shape != (TERMS, seen) or set(self.strand_offset) != set(StrandPattern):
-            raise ValueError(f"A light model needs {TERMS} terms and an offset for every strand pattern.")
+        if self.bend.shape != (TERMS, seen) or not set(StrandPattern) == set(self.strand_offset) == set(
+            self.strand_slope
+        ):
+            raise ValueError(f"A light model needs {TERMS} terms and an offset and slope for every strand pattern.")
         for covariance, size in ((self.photo_covariance, 3), (self.zone_covariance, seen)):
             if covariance.shape != (size, size) or np.linalg.eigvalsh(covariance)[0] <= 0:
                 raise ValueError("A light model needs positive covariances of the right size.")
@@ -66,21 +77,23 @@ class LightModel:
         """What the model looks at in a zone. shape (seen,)."""
         return np.concatenate([light.hair_u, light.features[list(self.features)]])
 
-    def expected(self, hair_u: FloatArray) -> FloatArray:
-        """What is seen of tresses that read `hair_u`, before any offset. shape (kernels, seen)."""
-        expected = self.middle + terms(self.held(hair_u)) @ self.bend
+    def expected(self, hair_u: FloatArray, pattern: StrandPattern) -> FloatArray:
+        """What is seen of tresses that read `hair_u`, before any shift. shape (kernels, seen)."""
+        inside = self.held(hair_u)
+        expected = self.middle + self.strand_offset[pattern] + terms(inside) @ self.bend
+        expected += inside[:, :1] * self.strand_slope[pattern]
         expected[:, :3] += hair_u
         return expected
 
-    def slope(self, hair_u: FloatArray) -> FloatArray:
+    def slope(self, hair_u: FloatArray, pattern: StrandPattern) -> FloatArray:
         """Derivative of `expected` by hair_u. shape (kernels, seen, 3)."""
         light, red, blue = self.held(hair_u).T
         inside = (hair_u[:, 0] >= self.light_range[0]) & (hair_u[:, 0] <= self.light_range[1])
         none, one = np.zeros_like(light), np.ones_like(light)
-        by_light = np.stack([one, none, none, 2 * light, blue, red], axis=1) * inside[:, None]
-        by_red = np.stack([none, one, none, none, none, light], axis=1)
-        by_blue = np.stack([none, none, one, none, light, none], axis=1)
-        slope = np.stack([by_light @ self.bend, by_red @ self.bend, by_blue @ self.bend], axis=2)
+        by_light = np.stack([one, none, none, 2 * light, blue, red], axis=1) @ self.bend + self.strand_slope[pattern]
+        by_red = np.stack([none, one, none, none, none, light], axis=1) @ self.bend
+        by_blue = np.stack([none, none, one, none, light, none], axis=1) @ self.bend
+        slope = np.stack([by_light * inside[:, None], by_red, by_blue], axis=2)
         slope[:, :3] += np.eye(3)
         return slope
 
@@ -116,12 +129,18 @@ def from_document(document: Mapping[str, Any]) -> Mapping[Setting, LightModel]:
     return {setting: _from_table(document[setting]) for setting in Setting}
 
 
+ARRAYS = (
+    "middle", "bend", "surroundings", "surroundings_covariance", "surroundings_middle",
+    "photo_covariance", "zone_covariance", "same_light", "same_hair", "before_after",
+)  # fmt: skip
+
+
 def _from_table(table: Mapping[str, Any]) -> LightModel:
-    arrays = ("middle", "bend", "surroundings", "photo_covariance", "zone_covariance", "same_hair", "before_after")
     return LightModel(
         features=tuple(table["features"]),
         strand_offset={pattern: np.array(table["strand_offset"][pattern], np.float64) for pattern in StrandPattern},
-        surroundings_sd=float(table["surroundings_sd"]),
+        strand_slope={pattern: np.array(table["strand_slope"][pattern], np.float64) for pattern in StrandPattern},
+        likeness_power=float(table["likeness_power"]),
         light_range=(float(table["light_range"][0]), float(table["light_range"][1])),
-        **{name: np.array(table[name], dtype=np.float64) for name in arrays},
+        **{name: np.array(table[name], dtype=np.float64) for name in ARRAYS},
     )

@@ -15,7 +15,7 @@ from estimator.zones.outline import Zone
 GRID_ROWS, GRID_COLUMNS = 72, 60
 # A surface counts as plain when its light follows a plane this closely (standard deviation of the logarithm) and a
 # good part of the photo shows it. Patterned cloths, rooms and people do not.
-PLAIN_SD = 0.07
+PLAIN_SD = 0.10
 FEWEST_CELLS = 300
 CARD_MARGIN, HAIR_MARGIN_SHARE = 1.25, 0.02
 # Shadows of the locks lie on the surface too: cells far below the plane count little (Cauchy weights).

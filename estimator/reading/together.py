@@ -7,6 +7,7 @@ import numpy as np
 from calibration.findings import Verdict
 from calibration.photo import FloatArray
 from estimator.errors import BadInputError
+from estimator.reading.joint import colour_together
 from estimator.reading.light_model import light_models
 from estimator.reading.zone_reading import ZoneReading
 
@@ -30,7 +31,12 @@ def combine(readings: tuple[ZoneReading, ...]) -> ZoneReading:
         raise BadInputError("Only photos of the same zone can be read together. Give photos of one scene.")
     if len(readings) == 1:
         return first
-    lab, covariance = _weighed(readings)
+    evidence = tuple(one for reading in readings for one in reading.evidence)
+    if all(reading.evidence for reading in readings):
+        joint = colour_together(evidence)
+        lab, covariance = joint.lab_d65, joint.covariance
+    else:
+        lab, covariance = _weighed(readings)
     ranked = sorted(readings, key=_rank)
     best = ranked[0]
     same = np.sqrt(light_models()[first.setting].before_after)
@@ -42,6 +48,7 @@ def combine(readings: tuple[ZoneReading, ...]) -> ZoneReading:
         pixels=sum(reading.pixels for reading in readings),
         verified=all(reading.verified for reading in readings),
         findings=tuple(dict.fromkeys(finding for reading in ranked for finding in reading.findings)),
+        evidence=evidence,
         basis=(f"Read from {len(readings)} photos together.", *best.basis[:1]),
     )
 

@@ -20,6 +20,21 @@ FLAT_CONTRAST = 0.025
 ALONG, ACROSS = 10, 4  # blocks of a zone, root to end and side to side
 CELLS_ALONG, CELLS_ACROSS = 20, 24  # cells, of which blocks are made; where two colours lie is looked for in these
 FEWEST_IN_BLOCK = 25
+DARKEST = 1e-4  # of white: below, a logarithm would run away
+
+
+@dataclass(frozen=True, eq=False)
+class Shading:
+    """How light runs across one zone, in a form that adds up over zones.
+
+    middle_px : Mean place of the hair pixels in the zone's box, x and y. shape (2,).
+    places : Products of the places about their middle, summed over the pixels. [px^2] shape (2, 2).
+    light : Products of the same places with the logarithm of light. [px] shape (2,).
+    """
+
+    middle_px: FloatArray
+    places: FloatArray
+    light: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,14 +44,16 @@ class ZoneLight:
     hair_u : Of the mean light (see hair_space). shape (3,).
     mean_covariance : Of `hair_u` as far as blocks of the zone disagree. shape (3, 3).
     features : What the model looks at beside `hair_u`: log ratio of the 95th centile of light to the median, and of
-        the median to the 5th; red/green and blue/green of the brightest quarter less those of the darkest. Shine
-        keeps the lamp's colour however dark the hair, so these tell pigment from shade. shape (4,).
+        the median to the 5th; red/green and blue/green of the brightest quarter less those of the whole, light
+        averaged along short runs. Shine keeps the lamp's colour however dark the hair, so these tell pigment from
+        shade. shape (4,).
     block_xyz : Mean light of blocks along the root-to-end axis and across it, NaN where a block holds too little
         hair. shape (ALONG, ACROSS, 3).
     strip_xyz : Mean light of the strips from root to end. shape (ALONG, 3).
     cell_sums : Sum of the light of each cell's hair pixels, and their number. shape (CELLS_ALONG, CELLS_ACROSS, 4).
     shine_share, shadow_share, clipped_share : Of the pixels inside the borders, how many were left out and why.
     fibre_contrast : Standard deviation of the logarithm of light at the size of strands.
+    shading : How the light runs across the zone.
     """
 
     hair_u: FloatArray
@@ -50,6 +67,7 @@ class ZoneLight:
     shadow_share: float
     clipped_share: float
     fibre_contrast: float
+    shading: Shading
 
 
 def light_of(corrected: CorrectedPhoto, zone: Zone) -> ZoneLight:
@@ -83,7 +101,7 @@ def light_of_pixels(hair: HairPixels, axis: Axis, contrast: float) -> ZoneLight:
     return ZoneLight(
         hair_u=hair_u_of_xyz(hair.xyz_d65.mean(axis=0, dtype=np.float64)),
         mean_covariance=_covariance_of_mean(block_xyz),
-        features=_features(hair.xyz_d65),
+        features=_features(hair),
         block_xyz=block_xyz,
         strip_xyz=strip_xyz,
         cell_sums=cell_sums,
@@ -92,17 +110,38 @@ def light_of_pixels(hair: HairPixels, axis: Axis, contrast: float) -> ZoneLight:
         shadow_share=hair.shadow_share,
         clipped_share=hair.clipped_share,
         fibre_contrast=contrast,
+        shading=_shading(hair),
     )
 
 
-def _features(xyz_d65: NDArray[np.float32]) -> FloatArray:
+def _features(hair: HairPixels) -> FloatArray:
     """Spread of the light and how its colour goes with it; see ZoneLight. shape (4,)."""
-    luminance = xyz_d65[:, 1]
-    places = [int(share * (len(luminance) - 1)) for share in (0.05, 0.25, 0.5, 0.75, 0.95)]
-    lowest, low, middle, high, highest = np.partition(luminance, places)[places]
-    dark, bright = (hair_u_of_xyz(_mean_where(quarter, xyz_d65)) for quarter in (luminance <= low, luminance >= high))
-    lowest, middle, highest = np.log(np.maximum([lowest, middle, highest], 1e-4))
-    return np.array([highest - middle, middle - lowest, bright[1] - dark[1], bright[2] - dark[2]])
+    luminance = hair.xyz_d65[:, 1]
+    places = [int(share * (len(luminance) - 1)) for share in (0.05, 0.5, 0.95)]
+    lowest, middle, highest = np.log(np.maximum(np.partition(luminance, places)[places], DARKEST))
+    runs = _runs(hair)
+    quarter = (3 * len(runs)) // 4
+    bright = runs[:, 1] >= np.partition(runs[:, 1], quarter)[quarter]
+    brighter = hair_u_of_xyz(_mean_where(bright, runs)) - hair_u_of_xyz(runs.mean(axis=0, dtype=np.float64))
+    return np.array([highest - middle, middle - lowest, *brighter[1:]])
+
+
+def _runs(hair: HairPixels) -> NDArray[np.float32]:
+    """Means of runs of neighbouring pixels: noise alone would make bright pixels greener. shape (runs, 3)."""
+    length = min(hair.run_px, len(hair.xyz_d65))
+    whole = len(hair.xyz_d65) // length * length
+    runs: NDArray[np.float32] = np.add.reduce(hair.xyz_d65[:whole].reshape(-1, length, 3), axis=1) / np.float32(length)
+    return runs
+
+
+def _shading(hair: HairPixels) -> Shading:
+    """How the light of these pixels runs across the zone."""
+    places = np.stack([hair.x_px, hair.y_px]).astype(np.float32)
+    middle = places.mean(axis=1, dtype=np.float64)
+    about = places - middle[:, None].astype(np.float32)
+    log_light = np.log(np.maximum(hair.xyz_d65[:, 1], DARKEST))
+    products = (about @ (log_light - log_light.mean())).astype(np.float64)
+    return Shading(middle, hair.row_step * (about @ about.T).astype(np.float64), hair.row_step * products)
 
 
 def _mean_where(chosen: BoolArray, xyz_d65: NDArray[np.float32]) -> FloatArray:

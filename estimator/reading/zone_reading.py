@@ -6,6 +6,7 @@ import numpy as np
 
 from calibration.findings import CaptureVerdict, Finding
 from calibration.photo import FloatArray
+from estimator.reading.evidence import Evidence
 from estimator.zones.outline import Setting, StrandPattern
 
 # CIE L* of black and of the perfect white; a* and b* know no bounds.
@@ -27,6 +28,29 @@ class ProfilePoint:
 
 
 @dataclass(frozen=True, eq=False)
+class HairPart:
+    """One of two colours in a zone.
+
+    place : "root", "lengths", "darker strands" or "lighter strands".
+    share, share_low, share_high : Of the zone's hair as the photograph shows it, with its nine-in-ten interval.
+    lab_d65, covariance : As of a zone. float64, shapes (3,) and (3, 3).
+    """
+
+    place: str
+    share: float
+    share_low: float
+    share_high: float
+    lab_d65: FloatArray
+    covariance: FloatArray
+
+    @property
+    def lab_sd(self) -> FloatArray:
+        """Standard deviation of L*, a*, b*. shape (3,)."""
+        sd: FloatArray = np.sqrt(np.diag(self.covariance))
+        return sd
+
+
+@dataclass(frozen=True, eq=False)
 class ZoneReading:
     """What one zone (in one photograph, or in several together) reads.
 
@@ -40,6 +64,10 @@ class ZoneReading:
     verdict : Of the capture; of several photographs the mildest among those used.
     findings : What was seen about this very zone.
     basis : Three plain sentences at most: what the reading rests on, and what would make it tighter.
+    parts : The two colours of a zone that holds two, the larger share first; empty for one colour. With parts `lab_d65`
+        is their mean, which no hair in the zone has.
+    evidence : What each photograph says of the zone, for reading it together with others; empty for a reading that was
+        kept and is no longer beside its photograph.
     """
 
     zone: str
@@ -56,6 +84,8 @@ class ZoneReading:
     verdict: CaptureVerdict
     findings: tuple[Finding, ...]
     basis: tuple[str, ...]
+    parts: tuple[HairPart, ...] = ()
+    evidence: tuple[Evidence, ...] = ()
 
     def __post_init__(self) -> None:
         if not (np.all(np.isfinite(self.lab_d65)) and np.all(np.isfinite(self.covariance))):

@@ -23,10 +23,11 @@ from calibration.corrected import CorrectedPhoto
 from calibration.findings import Verdict
 from calibration.photo import FloatArray
 from calibration.pipeline import correct_bytes
+from estimator.reading.evidence import Evidence, likeness
 from estimator.reading.flat_tress import SeenZone
 from estimator.reading.hair_colours import HairColours, from_rows
 from estimator.reading.hair_space import hair_u_of_lab
-from estimator.reading.light_model import TERMS, LightModel, held, terms
+from estimator.reading.light_model import ARRAYS, TERMS, LightModel, held, terms
 from estimator.reading.zone_colour import ReadingModel, read_seen, seen_zones
 from estimator.scene import read_scene
 from estimator.scene_rows import DIFFERENCE_COLUMNS, READING_COLUMNS, difference_rows, reading_rows
@@ -40,11 +41,17 @@ TABLES = ROOT / "estimator" / "reading" / "tables"
 MIN_PIXELS = 800  # the judge scores no thinner zone
 
 PATTERNS = (StrandPattern.STRAIGHT, StrandPattern.WAVY, StrandPattern.COILY)
-RIDGE = {Setting.BOARD: 10.0, Setting.HEAD: 40.0}
+RIDGE = {Setting.BOARD: 6.0, Setting.HEAD: 30.0}
 # On boards the mean light says it all; on heads shade hides it, and shine against body tells how dark the hair is.
-FEATURES = {Setting.BOARD: (), Setting.HEAD: (0, 1, 2, 3)}
+PATTERN_GROUPS = {
+    Setting.BOARD: ((StrandPattern.STRAIGHT,), (StrandPattern.WAVY,), (StrandPattern.COILY,)),
+    Setting.HEAD: ((StrandPattern.STRAIGHT,), (StrandPattern.WAVY, StrandPattern.COILY)),
+}
+BENDS = {Setting.BOARD: (0, 1, 2), Setting.HEAD: (0,)}
+SLOPES = {Setting.BOARD: True, Setting.HEAD: False}
+FEATURES = {Setting.BOARD: (), Setting.HEAD: (3,)}
 # Wider by this than the residuals of the fit, because the fit has seen its own scenes.
-SCATTER = {Setting.BOARD: 1.0, Setting.HEAD: 1.15}
+SCATTER = {Setting.BOARD: 0.95, Setting.HEAD: 1.07}
 
 KERNEL_SD = (0.18, 0.04, 0.08)
 BROAD_SD = (0.25, 0.10, 0.20)
@@ -52,6 +59,16 @@ BROAD_SHARE, MEASURED_WEIGHT = 0.20, 4.0
 LEVEL_SD, LEVEL_SHARE = 6.0, 0.5  # how far the levels seen in a setting count; the rest says that every level may be
 # Error correlation between photos of the same hair: lamp in the same place, and elsewhere.
 PLACES = 3  # decimals of the tables
+
+
+@dataclass(frozen=True, eq=False)
+class Same:
+    """Correlations between photos of the same hair; see LightModel."""
+
+    light: FloatArray
+    power: float
+    hair: FloatArray
+    before_after: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
@@ -109,7 +126,7 @@ def seen_in_scenes() -> Iterator[Seen]:
                     yield Seen(folder.name, photo["file"], photo["condition"], corrected, one, lab)
 
 
-def fit(rows: list[Seen], setting: Setting, same: tuple[FloatArray, FloatArray]) -> LightModel:
+def fit(rows: list[Seen], setting: Setting, same: Same) -> LightModel:
     """The light model of one setting by ridge regression, with the scatter of its residuals."""
     rows = [row for row in rows if row.setting is setting]
     tress = hair_u_of_lab(np.array([row.truth for row in rows]))
@@ -117,53 +134,97 @@ def fit(rows: list[Seen], setting: Setting, same: tuple[FloatArray, FloatArray])
     features = list(FEATURES[setting])
     light = np.array([np.r_[row.one.light.hair_u, row.one.light.features[features]] for row in rows])
     residual = light - np.pad(tress, ((0, 0), (0, len(features))))
-    middle = np.r_[np.zeros(3), residual[:, 3:].mean(axis=0)]
-    stated = np.array([[float(row.one.zone.strand_pattern is pattern) for pattern in PATTERNS] for row in rows])
-    around = np.array([row.one.surroundings or 0.0 for row in rows])
-    design = np.column_stack([terms(held(tress, light_range)), stated, around])
-    solution = _ridge(design, residual - middle, RIDGE[setting])
-    left = residual - middle - design @ solution
-    photo, zone = _split(left, rows, SCATTER[setting])
-    offsets = {pattern: solution[TERMS + number] for number, pattern in enumerate(PATTERNS)}
-    # No scene has curly hair: it is taken to lie between wavy and coily.
-    offsets[StrandPattern.CURLY] = (offsets[StrandPattern.WAVY] + offsets[StrandPattern.COILY]) / 2
+    seen_around = np.array([row.one.surroundings for row in rows if row.one.surroundings is not None])
+    around_middle, around_covariance = seen_around.mean(axis=0), np.atleast_2d(np.cov(seen_around.T))
+    around = np.array([around_middle if one is None else one for one in (row.one.surroundings for row in rows)])
+    groups = PATTERN_GROUPS[setting]
+    stated = np.array([[float(row.one.zone.strand_pattern in group) for group in groups] for row in rows])
+    here = held(tress, light_range)
+    bends = terms(here)[:, list(BENDS[setting])]
+    design = np.column_stack([stated, bends, stated * here[:, :1] if SLOPES[setting] else stated[:, :0], around])
+    weight = _weights(rows) if setting is Setting.HEAD else np.ones(len(rows))
+    solution = _ridge(design, residual, RIDGE[setting], len(groups), weight)
+    left = _left_out_residuals(design, residual, rows, weight, setting)
+    photo, zone = _split(left, rows, SCATTER[setting], weight)
+    width = design.shape[1] - around.shape[1]
+    bend = np.zeros((TERMS, light.shape[1]))
+    bend[list(BENDS[setting])] = solution[len(groups) : len(groups) + len(BENDS[setting])]
+    slopes = solution[len(groups) + len(BENDS[setting]) : width] if SLOPES[setting] else 0 * solution[: len(groups)]
     return LightModel(
         features=tuple(features),
-        middle=middle,
-        bend=solution[:TERMS],
-        strand_offset=offsets,
-        surroundings=solution[-1],
-        surroundings_sd=float(around.std()),
+        middle=np.zeros(light.shape[1]),
+        bend=bend,
+        strand_offset=_by_pattern(groups, solution[: len(groups)]),
+        strand_slope=_by_pattern(groups, slopes),
+        surroundings=solution[width:],
+        surroundings_covariance=around_covariance,
+        surroundings_middle=around_middle,
         photo_covariance=photo,
         zone_covariance=zone,
         light_range=light_range,
-        same_hair=same[0],
-        before_after=same[1],
+        same_light=same.light,
+        likeness_power=same.power,
+        same_hair=same.hair,
+        before_after=same.before_after,
     )
 
 
-def _ridge(design: FloatArray, target: FloatArray, penalty: float) -> FloatArray:
-    """Coefficients, each shrunk alike once its column has unit spread (patterns: as they are)."""
-    scale = design.std(axis=0) + 1e-6
-    scale[TERMS : TERMS + len(PATTERNS)] = 1.0
+def _weights(rows: list[Seen]) -> FloatArray:
+    """Photos of the same head under the same lamp say the same: together they count as one, up to a constant."""
+    lamps = [(row.scene, row.one.zone.name, row.condition.startswith("side")) for row in rows]
+    weight = np.array([1.0 / lamps.count(lamp) for lamp in lamps])
+    return weight / weight.mean()
+
+
+def _by_pattern(groups: tuple[tuple[StrandPattern, ...], ...], rows: FloatArray) -> dict[StrandPattern, FloatArray]:
+    by_pattern = {pattern: rows[number] for number, group in enumerate(groups) for pattern in group}
+    # No scene has curly hair: it is taken to lie between wavy and coily.
+    by_pattern[StrandPattern.CURLY] = (by_pattern[StrandPattern.WAVY] + by_pattern[StrandPattern.COILY]) / 2
+    return by_pattern
+
+
+def _ridge(design: FloatArray, target: FloatArray, penalty: float, free: int, weight: FloatArray) -> FloatArray:
+    """Coefficients, each shrunk alike once its column has unit spread; the first `free`, of the patterns, towards
+    their common mean alone."""
+    design = np.column_stack([np.ones(len(design)), design])
+    scale = np.r_[1.0, np.full(free, 1.0), design[:, 1 + free :].std(axis=0) + 1e-6]
     scaled = design / scale
-    normal = scaled.T @ scaled + penalty * np.eye(design.shape[1])
-    return np.linalg.solve(normal, scaled.T @ target) / scale[:, None]
+    shrunk = penalty * np.eye(scaled.shape[1])
+    shrunk[0, 0] = 1e-6
+    weighed = scaled * weight[:, None]
+    solution = np.linalg.solve(weighed.T @ scaled + shrunk, weighed.T @ target) / scale[:, None]
+    solution[1 : 1 + free] += solution[0]
+    return solution[1:]
 
 
-def _split(left: FloatArray, rows: list[Seen], scatter: float) -> tuple[FloatArray, FloatArray]:
+def _left_out_residuals(
+    design: FloatArray, target: FloatArray, rows: list[Seen], weight: FloatArray, setting: Setting
+) -> FloatArray:
+    """What the light differs by from a fit on the other scenes: the fit's own scenes would make it look small."""
+    scenes = np.array([row.scene for row in rows])
+    left = np.empty_like(target)
+    for scene in np.unique(scenes):
+        other = scenes != scene
+        groups = len(PATTERN_GROUPS[setting])
+        solution = _ridge(design[other], target[other], RIDGE[setting], groups, weight[other])
+        left[~other] = target[~other] - design[~other] @ solution
+    return left
+
+
+def _split(left: FloatArray, rows: list[Seen], scatter: float, weight: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Residuals as a covariance that a photo's zones share (hair_u alone) and one of single zones."""
     photos = np.array([f"{row.scene}/{row.photo}" for row in rows])
-    shared, number = np.zeros((3, 3)), 0
+    shared, total = np.zeros((3, 3)), 0.0
     for photo in np.unique(photos):
         mine = left[photos == photo, :3]
         if len(mine) > 1:
             middle = mine.mean(axis=0)
             within = (mine - middle).T @ (mine - middle) / (len(mine) - 1)
-            shared += np.outer(middle, middle) - within / len(mine)
-            number += 1
-    shared = _positive(shared / number)
-    whole = left.T @ left / len(left)
+            share = weight[photos == photo].mean()
+            shared += share * (np.outer(middle, middle) - within / len(mine))
+            total += share
+    shared = _positive(shared / total)
+    whole = (left * weight[:, None]).T @ left / weight.sum()
     whole[:3, :3] -= shared
     return scatter**2 * shared, scatter**2 * _positive(whole)
 
@@ -250,33 +311,41 @@ def photos_left_out(seen: list[Seen]) -> Iterator[tuple[list[Seen], LightModel, 
         others = [row for row in seen if row.scene != scene]
         mine = [row for row in seen if row.scene == scene]
         setting = mine[0].setting
-        model, colours = fit(others, setting, NOT_KNOWN), from_rows(colour_rows(others), setting)
+        model, colours = fit(others, setting, NOT_KNOWN[setting]), from_rows(colour_rows(others), setting)
         for photo in sorted({row.photo for row in mine}):
             yield [row for row in mine if row.photo == photo], model, colours
 
 
-NOT_KNOWN = (np.full(3, 0.5), np.full(3, 0.5))
+# Rounded from what `report` prints of scenes left out: the errors of the light go together where light falls alike.
+SAME_LIGHT = {Setting.BOARD: np.array([0.95, 0.3, 0.25]), Setting.HEAD: np.array([0.95, 0.85, 0.85])}
+LIKENESS_POWER = 2.0
+NOT_KNOWN = {
+    setting: Same(SAME_LIGHT[setting], LIKENESS_POWER, np.full(3, 0.5), np.full(3, 0.5)) for setting in Setting
+}
 
 
-def report(seen: list[Seen]) -> tuple[dict[Setting, FloatArray], dict[Setting, FloatArray]]:
+def report(seen: list[Seen]) -> dict[Setting, Same]:
     """Left-out figures, and the error correlations that they show."""
     found: list[tuple[Seen, FloatArray, FloatArray]] = []
+    missed: list[tuple[Seen, Evidence]] = []
     for together, model, colours in photos_left_out(seen):
         read = read_seen(together[0].corrected, tuple(row.one for row in together), model, colours)
         found += [(row, one.lab_d65, one.covariance) for row, one in zip(together, read, strict=True)]
-    same_hair, before_after = {}, {}
+        missed += [(row, one.evidence) for row, one in zip(together, read, strict=True)]
+    same = {}
     for setting in Setting:
         part = [one for one in found if one[0].setting is setting]
         for condition in sorted({row.condition for row, _, _ in part}):
             _print_figures(f"{setting} {condition}", [one for one in part if one[0].condition == condition])
         _print_figures(f"{setting} all but hard", [one for one in part if one[0].condition != "hard"])
-        same_hair[setting] = _correlation(part, False)
-        before_after[setting] = _correlation(part, True)
+        hair, before_after = _correlation(part, False), _correlation(part, True)
+        light = _same_light([one for one in missed if one[0].setting is setting])
         print(
-            f"{setting} errors of the same hair correlate by {same_hair[setting].round(2)}, "
-            f"before and after by {before_after[setting].round(2)}"
+            f"{setting} errors of the same hair correlate by {hair.round(2)}, before and after by "
+            f"{before_after.round(2)}; those of the light seen by {light.round(2)}"
         )
-    return same_hair, before_after
+        same[setting] = Same(SAME_LIGHT[setting], LIKENESS_POWER, hair, before_after)
+    return same
 
 
 def _print_figures(name: str, part: list[tuple[Seen, FloatArray, FloatArray]]) -> None:
@@ -307,7 +376,29 @@ def _correlation(part: list[tuple[Seen, FloatArray, FloatArray]], across: bool) 
     return np.clip(together / own, 0.0, 0.95) if own.any() else np.full(3, 0.5)
 
 
-def write_tables(seen: list[Seen], same: tuple[dict[Setting, FloatArray], dict[Setting, FloatArray]]) -> None:
+def _same_light(missed: list[tuple[Seen, Evidence]]) -> FloatArray:
+    """How the errors of the light seen go together in two photos of the same hair; the first per power of likeness."""
+    together, own = np.zeros(3), np.zeros(3)
+    off = [_error_of(row, evidence) for row, evidence in missed]
+    for one, (row, evidence) in enumerate(missed):
+        for other in range(one):
+            second, beside = missed[other]
+            if (row.scene, row.one.zone.name) == (second.scene, second.one.zone.name):
+                weight = np.array([likeness(evidence, beside) ** LIKENESS_POWER, 1.0, 1.0])
+                together += weight * off[one] * off[other]
+                own += weight**2 * (off[one] ** 2 + off[other] ** 2) / 2
+    return together / own
+
+
+def _error_of(row: Seen, evidence: Evidence) -> FloatArray:
+    """By how many of its own standard deviations the light seen differs from what the truth should show. shape (3,)."""
+    pattern = row.one.zone.strand_pattern or evidence.patterns[0]
+    expected = evidence.model.expected(hair_u_of_lab(row.truth[None]), pattern)[0]
+    error: FloatArray = ((evidence.seen - expected) / np.sqrt(np.diag(evidence.scatter)))[:3]
+    return error
+
+
+def write_tables(seen: list[Seen], same: dict[Setting, Same]) -> None:
     """The tables that are shipped, fitted on all scenes."""
     rows = colour_rows(seen)
     head = (
@@ -330,18 +421,18 @@ def write_tables(seen: list[Seen], same: tuple[dict[Setting, FloatArray], dict[S
         'source = "rendered-scenes"',
     ]
     for setting in Setting:
-        model = fit(seen, setting, (same[0][setting], same[1][setting]))
-        lines += ["", f"[{setting}]", *_model_lines(model), "", f"[{setting}.strand_offset]"]
-        lines += [f"{pattern} = {_text(model.strand_offset[pattern])}" for pattern in StrandPattern]
+        model = fit(seen, setting, same[setting])
+        lines += ["", f"[{setting}]", *_model_lines(model)]
+        for name in ("strand_offset", "strand_slope"):
+            lines += ["", f"[{setting}.{name}]"]
+            lines += [f"{pattern} = {_text(getattr(model, name)[pattern])}" for pattern in StrandPattern]
     (TABLES / "light_model.toml").write_text("\n".join(lines) + "\n", encoding="utf-8")
     print(f"Written: {TABLES / 'light_model.toml'} and {TABLES / 'hair_colours.csv'}")
 
 
 def _model_lines(model: LightModel) -> list[str]:
-    arrays = ("middle", "bend", "surroundings", "photo_covariance", "zone_covariance", "same_hair", "before_after")
-    lines = [f"features = {list(model.features)}"]
-    lines += [f"{name} = {_text(getattr(model, name))}" for name in arrays]
-    lines.append(f"surroundings_sd = {model.surroundings_sd:.4f}")
+    lines = [f"features = {list(model.features)}", f"likeness_power = {model.likeness_power:g}"]
+    lines += [f"{name} = {_text(getattr(model, name))}" for name in ARRAYS]
     return [*lines, f"light_range = {_text(np.array(model.light_range))}"]
 
 
@@ -375,7 +466,7 @@ def left_out_model(seen: list[Seen], scene: str) -> ReadingModel:
     others = [row for row in seen if row.scene != scene]
     rows = colour_rows(others)
     colours: dict[Setting, HairColours] = {setting: from_rows(rows, setting) for setting in Setting}
-    return ReadingModel({setting: fit(others, setting, NOT_KNOWN) for setting in Setting}, colours)
+    return ReadingModel({setting: fit(others, setting, NOT_KNOWN[setting]) for setting in Setting}, colours)
 
 
 if __name__ == "__main__":
