@@ -77,6 +77,8 @@ def print_reading(photo: str, reading: PhotoReading) -> None:
     for read in reading.zones:
         for finding in read.reading.findings:
             _print_finding(finding)
+        for told in read.parts:
+            say(f"    {wording.part_text(told.part, told.level, told.warmth)}")
 
 
 def _zone_table(reading: PhotoReading) -> Table:
@@ -118,8 +120,23 @@ def print_reading_json(photo: str, reading: PhotoReading) -> None:
         "verdict": reading.corrected.verdict.verdict.value,
         "findings": [_finding_record(finding) for finding in reading.corrected.verdict.findings],
         "zones": [row for row in rows_of_photo(photo, reading) if row["zone"]],
+        "two_colours": [_parts_record(read) for read in reading.zones if read.parts],
     }
     print(json.dumps(document, ensure_ascii=False, indent=1))
+
+
+def _parts_record(read: ReadZone) -> dict[str, Any]:
+    parts = [
+        {
+            "place": told.part.place,
+            "share": [round(share, 3) for share in (told.part.share, told.part.share_low, told.part.share_high)],
+            "lab_d65": [round(float(value), 3) for value in told.part.lab_d65],
+            "level": [round(value, 3) for value in (told.level.level, told.level.level_low, told.level.level_high)],
+            "stage": told.warmth.stage,
+        }
+        for told in read.parts
+    ]
+    return {"zone": read.name, "parts": parts}
 
 
 def _finding_record(finding: Finding) -> dict[str, str]:

@@ -122,6 +122,8 @@ def _zone(zone: "ReadZone", reading: "PhotoReading") -> None:
         "</div></div></div>"
     )
     tell_findings(zone.reading.findings)
+    if zone.parts:
+        put(f"<div>{listed(tuple(wording.part_text(told.part, told.level, told.warmth) for told in zone.parts))}</div>")
     with st.expander(f"How do you know? {in_markdown(name)}"):
         _basis(zone, reading)
 

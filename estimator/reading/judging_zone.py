@@ -5,8 +5,8 @@ import numpy as np
 from calibration.corrected import CorrectedPhoto
 from calibration.findings import Finding, Severity
 from calibration.photo import FloatArray
-from estimator.reading.hair_space import hair_u_of_xyz
 from estimator.reading.zone_light import ZoneLight
+from estimator.reading.zone_reading import HairPart
 from estimator.zones.outline import Zone
 
 UNTESTED_ABOVE_L = 70.0  # no render was lighter
@@ -15,11 +15,11 @@ LITTLE_HAIR_PX = 800
 SHINE_SPREAD, SHADOW_SPREAD = 1.6, 2.0
 CLIPPED_SHARE = 0.05
 NO_FIBRES_CONTRAST = 0.06
-# Step in the logarithm of blue or red over green between root half and end half.
-TWO_COLOURS_STEP = 0.30
 
 
-def findings_of(corrected: CorrectedPhoto, zone: Zone, light: ZoneLight, lab_d65: FloatArray) -> tuple[Finding, ...]:
+def findings_of(
+    corrected: CorrectedPhoto, zone: Zone, light: ZoneLight, lab_d65: FloatArray, parts: tuple[HairPart, ...] = ()
+) -> tuple[Finding, ...]:
     """Every finding about this zone."""
     looks = (
         _unverified(corrected, zone),
@@ -28,7 +28,7 @@ def findings_of(corrected: CorrectedPhoto, zone: Zone, light: ZoneLight, lab_d65
         _no_fibres(zone, light),
         _shine(zone, light),
         _shadow(zone, light),
-        _two_colours(zone, light),
+        _two_colours(zone, parts),
         _pattern_not_stated(zone),
         _untested(zone, lab_d65),
         _at_the_edge(corrected, zone),
@@ -80,14 +80,12 @@ def _shadow(zone: Zone, light: ZoneLight) -> Finding | None:
                    "Light it from the front, or spread the hair.", zone.name)  # fmt: skip
 
 
-def _two_colours(zone: Zone, light: ZoneLight) -> Finding | None:
-    strips = hair_u_of_xyz(light.strip_xyz)[:, 1:]
-    half = len(strips) // 2
-    root, end = (part[np.isfinite(part[:, 0])] for part in (strips[:half], strips[half:]))
-    if len(root) < 2 or len(end) < 2 or np.abs(root.mean(0) - end.mean(0)).max() <= TWO_COLOURS_STEP:
+def _two_colours(zone: Zone, parts: tuple[HairPart, ...]) -> Finding | None:
+    if not parts:
         return None
-    return Finding("two_colours", Severity.CARE, f"Roots and ends of {zone.name} do not look like one colour.",
-                   "Outline them as two zones.", zone.name)  # fmt: skip
+    told = " and ".join(f"{part.place} ({100 * part.share:.0f} %)" for part in parts)
+    message = f"{zone.name} holds two colours: {told}. Its figures are those of the {parts[0].place}."
+    return Finding("two_colours", Severity.CARE, message, "Outline the two apart where a plan is for both.", zone.name)
 
 
 def _pattern_not_stated(zone: Zone) -> Finding | None:

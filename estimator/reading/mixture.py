@@ -31,7 +31,8 @@ def _medians(share: FloatArray, lab: FloatArray, sd: FloatArray) -> FloatArray:
         middle = (low + high) / 2
         below = share @ _normal_share_below((middle - lab) / sd) > 0.5
         low, high = np.where(below, low, middle), np.where(below, middle, high)
-    return (low + high) / 2
+    found: FloatArray = (low + high) / 2
+    return found
 
 
 def _normal_share_below(deviation: FloatArray) -> FloatArray:

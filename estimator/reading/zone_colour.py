@@ -192,14 +192,16 @@ def _reading(
 ) -> ZoneReading:
     """beside : Names of the known swatches in the shot, and the zone's two colours where it has two."""
     swatches, parts = beside
-    covariance = _beyond_the_tested(colour)
-    findings = findings_of(corrected, one.zone, one.light, colour.lab_d65)
+    # No hair in a zone of two colours has their mean: the larger part speaks for the zone, and a finding says so.
+    lab = parts[0].lab_d65 if parts else colour.lab_d65
+    covariance = _beyond_the_tested(lab, parts[0].covariance if parts else colour.covariance)
+    findings = findings_of(corrected, one.zone, one.light, lab, parts)
     shared = np.sqrt(model.before_after)
     return ZoneReading(
         zone=one.zone.name,
         setting=one.zone.setting,
         strand_pattern=one.zone.strand_pattern,
-        lab_d65=colour.lab_d65,
+        lab_d65=lab,
         covariance=covariance,
         shared_covariance=covariance * np.outer(shared, shared),
         spread_lab=spread_of(colour.lab_d65, one.light),
@@ -211,11 +213,12 @@ def _reading(
         findings=findings,
         basis=basis_of(corrected, one, swatches),
         parts=parts,
-        evidence=(colour.evidence,),
+        evidence=() if parts else (colour.evidence,),
     )
 
 
-def _beyond_the_tested(colour: TressColour) -> FloatArray:
+def _beyond_the_tested(lab_d65: FloatArray, covariance: FloatArray) -> FloatArray:
     """The covariance, wider for hair lighter than any the model was tested on. shape (3, 3)."""
-    beyond = max(0.0, float(colour.lab_d65[0]) - UNTESTED_ABOVE_L) / 8.0
-    return colour.covariance * (1 + beyond**2)
+    beyond = max(0.0, float(lab_d65[0]) - UNTESTED_ABOVE_L) / 8.0
+    wider: FloatArray = covariance * (1 + beyond**2)
+    return wider

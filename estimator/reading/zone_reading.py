@@ -65,7 +65,7 @@ class ZoneReading:
     findings : What was seen about this very zone.
     basis : Three plain sentences at most: what the reading rests on, and what would make it tighter.
     parts : The two colours of a zone that holds two, the larger share first; empty for one colour. With parts `lab_d65`
-        is their mean, which no hair in the zone has.
+        and its covariance are those of the larger one: their mean is no hair's colour.
     evidence : What each photograph says of the zone, for reading it together with others; empty for a reading that was
         kept and is no longer beside its photograph.
     """

@@ -133,6 +133,9 @@ def _notes(reads: Sequence[Read]) -> list[str]:
     for word, read in reads:
         if not read.reading.verified:
             notes.append(f"{word.capitalize()}: unverified, no card stands behind this reading.")
+        notes.extend(
+            f"{word.capitalize()}, {wording.part_text(told.part, told.level, told.warmth)}." for told in read.parts
+        )
         shown = shown_text(read.reading.lab_d65)
         if shown:
             notes.append(f"{word.capitalize()}: this colour is {shown}.")

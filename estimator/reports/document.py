@@ -11,10 +11,23 @@ from estimator.care.dates import Reminder
 from estimator.care.verdicts import CareVerdict
 from estimator.reading.comparing import ZoneDifference
 from estimator.reading.evenness import Evenness
-from estimator.reading.zone_reading import ZoneReading
+from estimator.reading.zone_reading import HairPart, ZoneReading
 from estimator.scale.appearance import Level, Warmth
 from estimator.toning.plan import Plan
 from estimator.zones.outline import Zone
+
+
+class ReadPart(Protocol):
+    """One of two colours in a zone, in the trade's terms."""
+
+    @property
+    def part(self) -> HairPart: ...
+
+    @property
+    def level(self) -> Level: ...
+
+    @property
+    def warmth(self) -> Warmth: ...
 
 
 class ReadZone(Protocol):
@@ -31,6 +44,9 @@ class ReadZone(Protocol):
 
     @property
     def warmth(self) -> Warmth: ...
+
+    @property
+    def parts(self) -> Sequence[ReadPart]: ...
 
 
 class PhotoReading(Protocol):

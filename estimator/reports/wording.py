@@ -17,7 +17,7 @@ from estimator.feedback.happened import Cause, LightTaken
 from estimator.feedback.signs import Sign
 from estimator.reading.comparing import ZoneDifference
 from estimator.reading.evenness import EVEN_INSIDE_L, UNEVEN_INSIDE_L, Evenness
-from estimator.reading.zone_reading import NINE_IN_TEN, ZoneReading
+from estimator.reading.zone_reading import NINE_IN_TEN, HairPart, ZoneReading
 from estimator.scale.appearance import Level, Warmth
 from estimator.toning.peroxide import PeroxideStrength
 from estimator.toning.plan import Plan
@@ -112,6 +112,12 @@ def reading_text(reading: ZoneReading) -> str:
     """CIELAB of one zone with its intervals, and a word where nothing known stands behind it."""
     shown = lab_interval_text(reading)
     return shown if reading.verified else f"{shown}; unverified"
+
+
+def part_text(part: HairPart, level: Level, warmth: Warmth) -> str:
+    """One of two colours in a zone: "lighter strands, 62 % (38 to 86): level 9.1 (8.5 to 9.6), yellow"."""
+    shares = [number_text(100 * share, 0) for share in (part.share, part.share_low, part.share_high)]
+    return f"{part.place}, {shares[0]} % ({shares[1]} to {shares[2]}): level {level_text(level)}, {stage_text(warmth)}"
 
 
 def spread_text(reading: ZoneReading) -> str:

@@ -12,24 +12,37 @@ from estimator.reading.comparing import ZoneDifference, difference
 from estimator.reading.evenness import Evenness, evenness
 from estimator.reading.wet_hair import refused_as_wet
 from estimator.reading.zone_colour import read_zones as read_all_zones
-from estimator.reading.zone_reading import ZoneReading
+from estimator.reading.zone_reading import HairPart, ZoneReading
 from estimator.reports.wording import zone_text
 from estimator.scale.appearance import Level, Warmth
-from estimator.scale.level import LevelScale, level_of
-from estimator.scale.warmth import warmth_of
+from estimator.scale.level import LevelScale, level_of, level_of_colour
+from estimator.scale.warmth import warmth_of, warmth_of_colour
 from estimator.zones.inputs import ZoneSpec, zones_of
 from estimator.zones.outline import Zone
 from estimator.zones.proposing import propose_hair
 
 
 @dataclass(frozen=True, eq=False)
+class ReadPart:
+    """One of two colours in a zone, in the trade's terms."""
+
+    part: HairPart
+    level: Level
+    warmth: Warmth
+
+
+@dataclass(frozen=True, eq=False)
 class ReadZone:
-    """One zone in one photograph: where it lies, what it reads, and what that is in the trade's terms."""
+    """One zone in one photograph: where it lies, what it reads, and what that is in the trade's terms.
+
+    parts : The two colours of a zone that holds two, the larger first; level and warmth are then those of the larger.
+    """
 
     zone: Zone
     reading: ZoneReading
     level: Level
     warmth: Warmth
+    parts: tuple[ReadPart, ...] = ()
 
     @property
     def name(self) -> str:
@@ -105,13 +118,22 @@ def read_zones(corrected: CorrectedPhoto, outlined: tuple[Zone, ...], scale: Lev
             return PhotoReading(corrected, (), (), (_unread("hair", problem),), None)
     read = read_all_zones(corrected, outlined)
     place = {zone.name: zone for zone in outlined}
-    zones = tuple(_in_trade_terms(place[reading.zone], reading, scale) for reading in read.readings)
+    zones = tuple(in_trade_terms(place[reading.zone], reading, scale) for reading in read.readings)
     unread = tuple(_unread(refusal.zone, refusal) for refusal in read.unread)
     return PhotoReading(corrected, zones, outlined, unread, evenness(read.readings) if len(zones) > 1 else None)
 
 
-def _in_trade_terms(zone: Zone, reading: ZoneReading, scale: LevelScale | None) -> ReadZone:
-    return ReadZone(zone, reading, level_of(reading, scale), warmth_of(reading))
+def in_trade_terms(zone: Zone, reading: ZoneReading, scale: LevelScale | None) -> ReadZone:
+    """The zone with its level and warmth, and those of both its colours where it holds two."""
+    parts = tuple(
+        ReadPart(
+            part,
+            level_of_colour(part.lab_d65, part.covariance, scale),
+            warmth_of_colour(part.lab_d65, part.covariance),
+        )
+        for part in reading.parts
+    )
+    return ReadZone(zone, reading, level_of(reading, scale), warmth_of(reading), parts)
 
 
 def _unread(zone: str, problem: BadInputError) -> Finding:

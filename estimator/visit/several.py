@@ -4,9 +4,8 @@ from calibration.findings import Finding, Severity, Verdict
 from estimator.errors import BadInputError
 from estimator.reading.evenness import evenness
 from estimator.reading.together import combine
-from estimator.scale.level import LevelScale, level_of
-from estimator.scale.warmth import warmth_of
-from estimator.visit.reading import PhotoReading, ReadZone
+from estimator.scale.level import LevelScale
+from estimator.visit.reading import PhotoReading, ReadZone, in_trade_terms
 
 _BEST_FIRST = (Verdict.USABLE, Verdict.CARE, Verdict.RETAKE)
 
@@ -48,7 +47,7 @@ def _names(photos: tuple[PhotoReading, ...]) -> tuple[str, ...]:
 def _zone(name: str, photos: tuple[PhotoReading, ...], scale: LevelScale | None) -> ReadZone:
     shown = tuple(zone for photo in sorted(photos, key=_rank) for zone in photo.zones if zone.name == name)
     reading = combine(tuple(zone.reading for zone in shown))
-    return ReadZone(shown[0].zone, reading, level_of(reading, scale), warmth_of(reading))
+    return in_trade_terms(shown[0].zone, reading, scale)
 
 
 def _left_out(count: int) -> Finding:

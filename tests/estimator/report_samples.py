@@ -37,6 +37,7 @@ class SampleZone:
     reading: ZoneReading
     level: Level
     warmth: Warmth
+    parts: tuple[()] = ()
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,59 @@
+"""A zone of two colours in the trade's terms: both parts with shares, the larger one speaks for the zone."""
+
+import json
+from pathlib import Path
+
+import numpy as np
+import pytest
+from typer.testing import CliRunner
+
+from calibration.pipeline import correct_bytes
+from estimator.cli import app
+from estimator.files import load_photo, load_zones
+from estimator.reports import wording
+from estimator.visit import read_photo
+from estimator.zones.inputs import zones_of
+from tests.synthetic import two_coloured
+from tests.synthetic.two_coloured import Blend, Lie
+
+SAMPLES = Path(__file__).resolve().parents[3] / "sample_images"
+
+
+@pytest.fixture(scope="module")
+def photo(tmp_path_factory):
+    """The sample board with the nape's dark lock laid over the upper part of the back's, as a shadow root."""
+    corrected = correct_bytes(load_photo(SAMPLES / "strands_before.jpg"))
+    zones = {zone.name: zone for zone in zones_of(load_zones(SAMPLES / "strands_zones.png", ()), corrected)}
+    linear = two_coloured.linear_of(np.asarray(corrected.photo.encoded_rgb))
+    second = two_coloured.laid_over(linear, zones["back"], zones["nape"])
+    picture = two_coloured.blended(linear, zones["back"], second, Blend(Lie.ROOT, 0.35))
+    path = tmp_path_factory.mktemp("two") / "shadow_root.jpg"
+    path.write_bytes(two_coloured.jpeg_of(picture))
+    return path
+
+
+def test_larger_part_speaks_for_the_zone_and_never_the_mean(photo):
+    back = read_photo(photo.read_bytes(), load_zones(SAMPLES / "strands_zones.png", ())).zone("back")
+    larger, smaller = back.parts
+    assert larger.part.share > smaller.part.share
+    assert back.level == larger.level
+    assert back.reading.lab_d65 == pytest.approx(larger.part.lab_d65)
+    assert "two_colours" in {finding.code for finding in back.reading.findings}
+    assert abs(larger.level.level - smaller.level.level) > 0.5
+
+
+def test_both_parts_are_said_with_share_level_and_warmth(photo):
+    ran = CliRunner().invoke(app, ["read", str(photo), "--zones", str(SAMPLES / "strands_zones.png")])
+    assert ran.exit_code == 0, ran.output
+    back = read_photo(photo.read_bytes(), load_zones(SAMPLES / "strands_zones.png", ())).zone("back")
+    said = " ".join(ran.output.split())
+    for told in back.parts:
+        assert " ".join(wording.part_text(told.part, told.level, told.warmth).split()) in said
+
+
+def test_json_holds_both_parts(photo):
+    ran = CliRunner().invoke(app, ["read", str(photo), "--zones", str(SAMPLES / "strands_zones.png"), "--json"])
+    (told,) = json.loads(ran.output)["two_colours"]
+    assert told["zone"] == "back"
+    assert {part["place"] for part in told["parts"]} == {"root", "lengths"}
+    assert sum(part["share"][0] for part in told["parts"]) == pytest.approx(1.0, abs=0.01)
