@@ -65,7 +65,7 @@ def open_photo(photo_bytes: bytes) -> Photo:
         file_format=header.file_format,
         bits=header.bits,
         steps=_steps(header, encoding.name),
-        findings=colour_findings + see_through,
+        findings=header.findings + colour_findings + see_through,
     )
 
 

@@ -66,6 +66,7 @@ class Header:
     declared : Colour meaning stated without a profile.
     camera_to_xyz_d65 : For linear camera colour: rows of the matrix to CIE XYZ D65; None elsewhere, or if not known.
     frames : Pictures in the file that are meant to be seen.
+    findings : What the file's outside tells of its past.
     """
 
     file_format: str
@@ -78,6 +79,7 @@ class Header:
     declared: DeclaredColour | None = None
     frames: int = 1
     camera_to_xyz_d65: tuple[tuple[float, ...], ...] | None = None
+    findings: tuple[Finding, ...] = ()
 
 
 def refusal(code: str, message: str, remedy: str) -> PhotoRefusedError:

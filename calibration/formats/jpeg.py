@@ -1,10 +1,12 @@
 """JPEG files: header and pixels. Source of the structure: ITU-T T.81, annex B."""
 
 import struct
+from dataclasses import replace
 
 import simplejpeg
 
 from calibration.formats.header import DECODER_TROUBLE, Channels, Header, Pixels, damaged, unsupported
+from calibration.formats.jpeg_copies import messenger_copy
 from calibration.formats.jpeg_damage import check_for_damage
 from calibration.formats.jpeg_segments import (
     APP1,
@@ -29,10 +31,13 @@ def read_header(photo_bytes: bytes) -> Header:
         raise damaged(NAME, "it holds no single picture")
     height_px, width_px, components = _frame(frames[0], photo_bytes)
     check_for_damage(parts, frames[0], photo_bytes)
-    tags = camera_tags(exif_block(parts, photo_bytes))
+    exif = exif_block(parts, photo_bytes)
+    tags = camera_tags(exif)
     channels = {1: Channels.GREY, 3: Channels.RGB, 4: Channels.CMYK}.get(components, Channels.OTHER)
     icc = _icc_profile(parts, photo_bytes)
-    return Header(NAME, width_px, height_px, 8, channels, tags.orientation, icc, tags.declared)
+    header = Header(NAME, width_px, height_px, 8, channels, tags.orientation, icc, tags.declared)
+    copied = messenger_copy(header, parts, photo_bytes, exif is not None)
+    return header if copied is None else replace(header, findings=(copied,))
 
 
 def _frame(frame: Segment, photo_bytes: bytes) -> tuple[int, int, int]:
