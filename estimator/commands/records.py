@@ -9,6 +9,7 @@ import typer
 from estimator.errors import BadInputError
 
 if TYPE_CHECKING:
+    from estimator.records.earlier import VisitThen
     from estimator.records.store import Store
 
 records = typer.Typer(no_args_is_help=True, help="Look into a salon's records.")
@@ -83,6 +84,49 @@ def show(
             records_shown.print_client(client_page(store, name))
         except NotKeptError:
             records_shown.print_visit(visit_page(store, name))
+
+
+@records.command()
+def trend(
+    client: ClientArgument,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="A new file: .html, .pdf or .csv. Without it a table is printed.")
+    ] = None,
+    salon: SalonOption = None,
+) -> None:
+    """How a client's hair went on over the visits: level and warmth of each zone by day."""
+    from estimator.commands import records_shown
+    from estimator.records.earlier import earlier_visits
+    from estimator.reports.trend import trend_of
+
+    with opened(salon) as store:
+        visits = earlier_visits(store, client)
+    if not visits:
+        raise BadInputError(f"No visit of {client[:60]!r} is kept, so there is no trend yet.")
+    if out is None:
+        records_shown.print_trend(trend_of(client, visits))
+        return
+    from estimator.files import write_new_bytes
+
+    write_new_bytes(out, _trend_bytes(client, visits, out))
+    print(f"Trend: {out}")
+
+
+def _trend_bytes(client: str, visits: "tuple[VisitThen, ...]", out: Path) -> bytes:
+    """The trend in the form that the file's ending asks for."""
+    from estimator.reports import trend as forms
+
+    match out.suffix.lower():
+        case ".html":
+            return forms.trend_html(forms.trend_of(client, visits)).encode("utf-8")
+        case ".pdf":
+            return forms.trend_pdf(forms.trend_of(client, visits), visits[-1].day)
+        case ".csv":
+            return forms.trend_csv(visits).encode("utf-8")
+        case ending:
+            raise BadInputError(
+                f"A trend is written as .html, .pdf or .csv, not as {ending or 'a file without ending'}."
+            )
 
 
 @records.command()

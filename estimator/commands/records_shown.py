@@ -12,6 +12,7 @@ from estimator.records.drafts import ListedDraft
 from estimator.records.searching import FoundClient, FoundVisit
 from estimator.records.showing import ClientPage, VisitPage
 from estimator.reports import wording
+from estimator.reports.trend import Trend
 
 _console = Console(highlight=False, soft_wrap=False)
 _SHORT = 10  # letters of a visit's name that are enough to tell it from any other
@@ -101,6 +102,19 @@ def print_visit(page: VisitPage) -> None:
     for side, sha256 in page.photos:
         _say(f"Photograph {side}: {wording.hash_text(sha256) if sha256 else 'not kept (RAW)'}")
     _say(f"Intervals hold nine times in ten. Read by version {page.program_version}.")
+
+
+def print_trend(trend: Trend) -> None:
+    """Each zone's readings by day, and what changed from one visit to the next."""
+    if trend.demo:
+        _say(trend.demo, "bold")
+    for zone in trend.zones:
+        _say(zone.zone, "bold")
+        _print_table(("day", "level", "warmth left"), zone.rows)
+        for sentence in zone.between:
+            _say(sentence)
+    for note in trend.notes[1:]:
+        _say(note)
 
 
 def print_drafts(found: Sequence[ListedDraft]) -> None:

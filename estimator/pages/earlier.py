@@ -7,7 +7,7 @@ import streamlit as st
 from estimator.pages import kept_records
 from estimator.pages.draft import Draft
 from estimator.pages.escaping import in_html
-from estimator.pages.showing import capital, put
+from estimator.pages.showing import capital, drawing, put
 from estimator.reports import wording
 
 if TYPE_CHECKING:
@@ -22,7 +22,24 @@ def show(visit: Draft) -> None:
     with st.expander(f"Earlier visits of this client: {len(found)}"):
         for each in reversed(found):
             put(_visit(each))
+        if len({each.day for each in found}) > 1:
+            _trend(visit, found)
         put("<div><p class='quiet'>Intervals hold nine times in ten.</p></div>")
+
+
+def _trend(visit: Draft, found: "tuple[VisitThen, ...]") -> None:
+    """Level and warmth of each zone by day, and what changed between visits."""
+    from estimator.reports.trend import trend_of
+
+    trend = trend_of(visit.client, found)
+    for zone in trend.zones:
+        between = "".join(f"<p><b>{in_html(sentence)}</b></p>" for sentence in zone.between)
+        plots = f"{drawing(zone.level)}{drawing(zone.warmth)}"
+        put(
+            f'<div class="reading"><h2>{in_html(capital(zone.zone))}</h2><div class="row wraps">{plots}</div>'
+            f"{between}</div>"
+        )
+    put(f"<div>{''.join(f'<p class=quiet>{in_html(note)}</p>' for note in trend.notes)}</div>")
 
 
 def _visit(visit: "VisitThen") -> str:

@@ -96,11 +96,15 @@ def keep(visit: Draft, consents: "tuple[ConsentRecord, ...]", replaced: str = ""
     if Scope.RECORD not in {*agreed(visit), *(consent.scope for consent in consents)}:
         raise ConsentMissingError("Nothing was kept: the client has not agreed to the record. Ask, then tick it.")
     told = replace(_record(visit), consents=consents)
+    from estimator.records.clients import give_consent
     from estimator.records.taking_back import take_back as put_out_of_sight
     from estimator.records.visits import keep_visit
 
     with _opened() as store:
         kept_visit = keep_visit(store, told)
+        if not kept_visit.new:  # it was there already, but what the client agrees to now may be new
+            for consent in consents:
+                give_consent(store, visit.client, consent)
         if replaced and replaced != kept_visit.id:
             put_out_of_sight(store, replaced)
     return kept_visit

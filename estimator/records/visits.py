@@ -80,19 +80,22 @@ def _rows_kept(store: Store, visit: VisitRecord) -> KeptVisit:
 
 
 def _kept(session: Session, visit: VisitRecord) -> KeptVisit:
-    row = session.scalars(select(model.Visit).where(model.Visit.key == visit.key)).first()
-    if row is not None and not row.removed:
-        return KeptVisit(row.id, row.client_id, False, ())
+    keys = (visit.key, without_health(visit).key)
+    rows = session.scalars(select(model.Visit).where(model.Visit.key.in_(keys))).all()
+    for row in rows:
+        if not row.removed:
+            return KeptVisit(row.id, row.client_id, False, ())
     client = found_or_new(session, visit.client_code, visit.client_name, visit.contact, visit.demo)
     for consent in visit.consents:
         add_consent(session, client, consent)
     need_consent(session, client, Scope.RECORD)
-    if row is not None:  # an undo had taken it out of sight
-        _bring_back(session, row)
-        return KeptVisit(row.id, row.client_id, True, ())
     health = agreed(session, client.id, Scope.HEALTH)
     told = visit if health else without_health(visit)
-    row = _visit_row(session, client.id, visit.key, told, health)
+    for row in rows:
+        if row.key == told.key:  # an undo had taken it out of sight; one with answers is another than one without
+            _bring_back(session, row)
+            return KeptVisit(row.id, row.client_id, True, _left_out(visit, health))
+    row = _visit_row(session, client.id, told, health)
     zone_ids = _zones_kept(session, row.id, told)
     session.add_all(_parts(row.id, told, zone_ids))
     session.add_all(_marks(row, told))
@@ -102,13 +105,14 @@ def _kept(session: Session, visit: VisitRecord) -> KeptVisit:
 
 
 def _bring_back(session: Session, visit: model.Visit) -> None:
-    """A visit that an undo took out of sight, with all that was kept together with it."""
+    """A visit that was taken out of sight, with all that was kept with it but consents: they are asked for anew."""
     new = model.Version.before.is_(None)
     kept_in = select(model.Version.change_sequence).where(model.Version.row_id == visit.id, new).scalar_subquery()
     for version in session.scalars(select(model.Version).where(model.Version.change_sequence == kept_in, new)):
         row = session.get_one(KEPT_TABLES[version.table], version.row_id)
         assert isinstance(row, Kept)
-        row.removed = False
+        if not isinstance(row, model.Consent):
+            row.removed = False
 
 
 def without_health(visit: VisitRecord) -> VisitRecord:
@@ -130,7 +134,7 @@ def _left_out(visit: VisitRecord, health: bool) -> tuple[str, ...]:
     return tuple(told)
 
 
-def _visit_row(session: Session, client_id: str, key: str, visit: VisitRecord, health: bool) -> model.Visit:
+def _visit_row(session: Session, client_id: str, visit: VisitRecord, health: bool) -> model.Visit:
     consultation = None
     if visit.facts:
         consultation = model.Consultation(client_id=client_id, day=visit.day, facts=visit.facts)
@@ -139,7 +143,7 @@ def _visit_row(session: Session, client_id: str, key: str, visit: VisitRecord, h
     row = model.Visit(
         client_id=client_id,
         consultation_id=consultation.id if consultation else None,
-        key=key,
+        key=visit.key,
         day=visit.day,
         salon=visit.salon,
         demo=visit.demo,

@@ -128,6 +128,23 @@ def test_nobody_s_visits_are_shown_but_those_of_the_code_that_was_entered(visit:
         assert "level" not in words(page)
 
 
+def test_visits_of_two_days_are_drawn_with_what_faded_between_them(visit: "draft.Draft", salon: Path) -> None:
+    from estimator.records.place import salon_place
+    from estimator.records.store import open_store
+    from estimator.records.visits import keep_visit
+    from tests.estimator.records.invented import reading
+    from tests.estimator.records.invented import visit as invented
+
+    with open_store(salon_place(salon)) as store:
+        keep_visit(store, invented("Q. R."))
+        keep_visit(store, invented("Q. R.", day=date(2026, 11, 2), readings=(reading("crown"),)))
+        keep_visit(store, invented("Q. R. S.", day=date(2026, 11, 9)))
+    seen = words(_section(EARLIER, visit))
+    assert 'aria-label="Level of the crown: 5 October 2026 before 7.2' in seen
+    assert "From 5 October 2026, in 28 days: deeper by 1.4" in seen
+    assert "9 November" not in seen
+
+
 def test_visits_are_not_shown_once_the_consent_is_taken_back(visit: "draft.Draft", salon: Path) -> None:
     from estimator.records.clients import withdraw_consent
     from estimator.records.consent_scopes import Scope
@@ -159,6 +176,16 @@ def test_a_changed_visit_takes_the_place_of_the_one_kept_before(visit: "draft.Dr
     page.button(key="keep").click().run()
     assert rows(salon, "SELECT count(*) FROM visit WHERE NOT removed") == [(1,)]
     assert "wanted beige" in words(_section(EARLIER, visit))
+
+
+def test_what_is_agreed_to_later_is_kept_though_the_visit_was_there_already(visit: "draft.Draft", salon: Path) -> None:
+    agreed_and_kept(_section(KEEPING, visit), "record")
+    page = _section(KEEPING, visit).button(key="keep_open").click().run()
+    page.button_group(key="agrees_portfolio").set_value("the client agrees")
+    page.button_group(key="agrees_how").set_value("by a tap")
+    page.button(key="keep").click().run()
+    assert sorted(rows(salon, "SELECT scope, how FROM consent")) == [("portfolio", "by a tap"), ("record", "signed")]
+    assert rows(salon, "SELECT count(*) FROM visit") == [(1,)]
 
 
 def test_a_portfolio_picture_needs_the_consent_for_it(visit: "draft.Draft") -> None:

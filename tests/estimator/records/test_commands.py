@@ -4,13 +4,14 @@ import shutil
 import subprocess
 import sys
 import zipfile
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from estimator import cli
 from estimator.records.place import DATABASE_VARIABLE, SALON_VARIABLE
-from tests.estimator.records.invented import visit
+from tests.estimator.records.invented import reading, visit
 
 ROOT = Path(__file__).parents[3]
 SAMPLES = ROOT / "sample_images"
@@ -165,3 +166,18 @@ def test_letters_that_steer_a_terminal_are_shown_and_not_obeyed(command, file_st
     assert "\x1b" not in said
     assert "\u202e" not in said
     assert "[bold]x[/bold]" in said
+
+
+@pytest.mark.parametrize(("out", "begins"), [("trend.html", "<!DOCTYPE"), ("trend.csv", "day,side,zone")])
+def test_the_trend_of_a_client_is_printed_and_written(command, file_store, tmp_path, out, begins):
+    salon = ("--salon", file_store.place.folder)
+    from estimator.records.visits import keep_visit
+
+    keep_visit(file_store, visit())
+    keep_visit(file_store, visit(day=date(2026, 11, 2), readings=(reading("crown"),)))
+    assert "in 28 days: deeper by 1.4" in command("records", "trend", "m. d.", *salon)[1]
+    assert command("records", "trend", "M. D.", "--out", tmp_path / out, *salon)[0] == 0
+    assert (tmp_path / out).read_text(encoding="utf-8").startswith(begins)
+    assert "there already" in command("records", "trend", "M. D.", "--out", tmp_path / out, *salon)[1]
+    assert "not as .doc" in command("records", "trend", "M. D.", "--out", tmp_path / "trend.doc", *salon)[1]
+    assert "No client has the code" in command("records", "trend", "Nobody", *salon)[1]
