@@ -43,7 +43,10 @@ class ScenePhoto:
 
 @dataclass(frozen=True, eq=False)
 class PhotoDifference:
-    """What changed in one zone between a photo before and one after."""
+    """What changed in one zone between a photo before and one after.
+
+    The hair is the same in all photos before, and in all after: every pair tells the change as all of them show it.
+    """
 
     photo_before: str
     photo_after: str
@@ -84,7 +87,9 @@ def read_scene(
     read = tuple(_read_photo(spec, photo, model, references) for photo in photos.items())
     before = tuple(photo for photo in read if not photo.after)
     after = tuple(photo for photo in read if photo.after)
-    return SceneReading(read, _together(spec, before), _together(spec, after), _differences(before, after))
+    together, together_after = _together(spec, before), _together(spec, after)
+    differences = _differences(before, after, (together, together_after))
+    return SceneReading(read, together, together_after, differences)
 
 
 def _read_photo(
@@ -120,11 +125,19 @@ def _together(spec: ZoneSpec, photos: tuple[ScenePhoto, ...]) -> tuple[ZoneReadi
     return tuple(readings)
 
 
-def _differences(before: tuple[ScenePhoto, ...], after: tuple[ScenePhoto, ...]) -> tuple[PhotoDifference, ...]:
+def _differences(
+    before: tuple[ScenePhoto, ...],
+    after: tuple[ScenePhoto, ...],
+    together: tuple[tuple[ZoneReading, ...], tuple[ZoneReading, ...]],
+) -> tuple[PhotoDifference, ...]:
+    """A change for each pair of photos that both show the zone, read from all photos of the zone."""
+    changed = {reading.zone: reading for reading in together[1]}
+    changes = {reading.zone: difference(reading, changed[reading.zone])
+               for reading in together[0] if reading.zone in changed}  # fmt: skip
     return tuple(
-        PhotoDifference(first.name, second.name, difference(reading, changed))
+        PhotoDifference(first.name, second.name, changes[reading.zone])
         for first in before
         for second in after
         for reading in first.readings
-        if (changed := second.reading(reading.zone)) is not None
+        if second.reading(reading.zone) is not None
     )
