@@ -215,6 +215,32 @@ def note(
 
 
 @records.command()
+def quote(  # noqa: PLR0913 - each is one option of the command
+    client: ClientArgument,
+    visits: Annotated[int, typer.Option("--visits", help="How many visits it takes.")],
+    hours: Annotated[float, typer.Option("--hours", help="Hours of all visits together.")],
+    price_low: Annotated[float, typer.Option("--price-low", help="What it costs at least.")],
+    price_high: Annotated[float, typer.Option("--price-high", help="What it costs at most.")],
+    currency: Annotated[str, typer.Option("--currency", help="Such as EUR.")],
+    text: Annotated[str, typer.Option("--text", help="What else was told.")] = "",
+    day: Annotated[str | None, typer.Option("--on", help="The day; today without it.")] = None,
+    salon: SalonOption = None,
+    who: WhoOption = "",
+) -> None:  # fmt: skip
+    """Keep what a client was told that it takes: visits, hours, price."""
+    from estimator.records.quotes import keep_quote
+    from estimator.records.visit_record import QuoteRecord
+    from estimator.reports.quote_wording import quote_text
+
+    told = QuoteRecord(
+        _day(day) or date.today(), (visits, visits), (hours, hours), (price_low, price_high), currency, text
+    )
+    with opened(salon, who) as store:
+        keep_quote(store, client, told)
+    print(f"Kept: {quote_text(told)}.")
+
+
+@records.command()
 def undo(salon: SalonOption = None, who: WhoOption = "") -> None:
     """Undo the last change; undoing again undoes the one before."""
     with opened(salon, who) as store:

@@ -7,6 +7,7 @@ import typer
 
 if TYPE_CHECKING:
     from estimator.records.consent_scopes import Scope
+    from estimator.records.visit_record import QuoteRecord
     from estimator.reports.document import BeforeAfter
 
 sheets = typer.Typer(no_args_is_help=True, help="Single sheets of a visit.")
@@ -24,13 +25,29 @@ def bowls(file: VisitArgument, out: SheetOption) -> None:
 
 
 @sheets.command("letter")
-def letter(file: VisitArgument, out: SheetOption) -> None:
+def letter(
+    file: VisitArgument,
+    out: SheetOption,
+    salon: Annotated[
+        Path | None,
+        typer.Option("--salon", help="Folder of the salon's records, for the last quote kept of this client."),
+    ] = None,
+) -> None:
     """Write a letter to the client as a draft: plain text for .txt, otherwise .html or .pdf."""
     from estimator.commands.letters import letter_bytes
     from estimator.reports.client_letter import client_letter
 
     document = _document(file)
-    _write(out, letter_bytes(client_letter(document), document.heading.day, out))
+    quote = _quote(salon, document.heading.client_code) if salon is not None else None
+    _write(out, letter_bytes(client_letter(document, quote), document.heading.day, out))
+
+
+def _quote(salon: Path, client: str) -> "QuoteRecord | None":
+    from estimator.commands.records import opened
+    from estimator.records.quotes import latest_quote
+
+    with opened(salon) as store:
+        return latest_quote(store, client)
 
 
 @sheets.command("portfolio")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from estimator.errors import BadInputError
-from estimator.pages import kept_papers, kept_records
+from estimator.pages import kept_records
 from estimator.pages.draft import Draft
 from estimator.pages.escaping import in_html
 from estimator.pages.showing import capital, one_sentence, put, tell
@@ -41,7 +41,7 @@ def show(visit: Draft) -> None:
         done: _Kept | None = st.session_state.get(_KEPT)
         if done is not None and done.client == visit.client:
             _say_kept(done)
-            if done.key == kept_papers.report_key(visit):
+            if done.key == kept_records.state_of(visit):
                 return
             st.markdown("The visit was changed since. Keeping it once more puts it in place of the one kept before.")
         if not st.session_state.get(_OPEN):
@@ -119,7 +119,7 @@ def _keep(visit: Draft, consents: "tuple[ConsentRecord, ...]") -> None:
     replaced = done.visit_id if done is not None and done.client == visit.client else ""
     made = kept_records.keep(visit, consents, replaced)
     photos = 1 + sum(shot is not None for shot in (visit.turned, visit.after))
-    key = kept_papers.report_key(visit)
+    key = kept_records.state_of(visit)
     st.session_state[_KEPT] = _Kept(key, made.id, visit.client, photos, made.left_out)
     _close()
 

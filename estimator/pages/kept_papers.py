@@ -80,9 +80,10 @@ def bowl_sheet(visit_draft: Draft) -> Paper:
 
 def letter(visit_draft: Draft) -> tuple[Paper, ...]:
     """The letter to the client, as plain text to be changed and as PDF. Raises BadInputError, OutputError."""
+    from estimator.pages.kept_records import quote_of
     from estimator.reports.client_letter import client_letter, letter_pdf, letter_text
 
-    day, made = _day(visit_draft), client_letter(document(visit_draft))
+    day, made = _day(visit_draft), client_letter(document(visit_draft), quote_of(visit_draft))
     text = letter_text(made).encode("utf-8")
     return (
         Paper(f"letter-{day}.txt", text, "text/plain"),

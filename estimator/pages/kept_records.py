@@ -4,7 +4,7 @@ Only the client in hand is looked up, by the very code that was entered.
 """
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
@@ -12,17 +12,18 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from estimator.errors import BadInputError
-from estimator.pages import kept, kept_papers
+from estimator.pages import kept, kept_papers, taught
 from estimator.pages.draft import Draft
 from estimator.pages.outlines import drawn_zones
 from estimator.records.errors import ConsentMissingError, NotKeptError
 from estimator.records.place import SalonPlace, salon_place, usual_folder
 
 if TYPE_CHECKING:
+    from estimator.feedback.outcome import Outcome
     from estimator.records.consent_scopes import Scope
     from estimator.records.earlier import VisitThen
     from estimator.records.store import Store
-    from estimator.records.visit_record import ConsentRecord, DocumentRecord, VisitRecord
+    from estimator.records.visit_record import ConsentRecord, DocumentRecord, OutcomeRecord, QuoteRecord, VisitRecord
     from estimator.records.visits import KeptVisit
     from estimator.visit.keeping import Side
 
@@ -131,6 +132,17 @@ def earlier(visit: Draft) -> "tuple[VisitThen, ...]":
             return ()
 
 
+def quote_of(visit: Draft) -> "QuoteRecord | None":
+    """What the client in hand was told last that it takes; None where nothing was kept, or may not be shown."""
+    if not visit.client or not begun():
+        return None
+    from estimator.records.quotes import latest_quote
+
+    with _opened() as store, suppress(NotKeptError, ConsentMissingError):
+        return latest_quote(store, visit.client)
+    return None
+
+
 def _record(visit: Draft) -> "VisitRecord":
     from estimator.visit.keeping import Wanted, visit_record
 
@@ -140,7 +152,29 @@ def _record(visit: Draft) -> "VisitRecord":
     wanted = Wanted(kept.targets(visit), kept.hair(visit)) if wishes else Wanted()
     heading, told = kept_papers.heading(visit), kept.consultation(visit)
     made = visit_record(heading, _sides(visit), told, kept.checked(visit), wanted)
-    return replace(made, documents=_report_made(visit))
+    return replace(made, documents=_report_made(visit), outcomes=_learned(visit))
+
+
+def state_of(visit: Draft) -> str:
+    """Changes whenever what would be kept of this visit does."""
+    return " ".join((kept_papers.report_key(visit), *(outcome.key for outcome in _learned_here(visit))))
+
+
+def _learned_here(visit: Draft) -> "list[Outcome]":
+    """What was learned from this very visit."""
+    mine = taught.code(visit), taught.day(visit)
+    return [outcome for outcome in taught.journal(visit).outcomes if (outcome.client, outcome.day) == mine]
+
+
+def _learned(visit: Draft) -> "tuple[OutcomeRecord, ...]":
+    from estimator.records.visit_record import OutcomeRecord
+    from estimator.reports import wording
+    from estimator.visit.keeping import as_json
+
+    return tuple(
+        OutcomeRecord(one.zone, f"learned from, {wording.plain_text(one.minutes)} minutes on the hair", as_json(one))
+        for one in _learned_here(visit)
+    )
 
 
 def _sides(visit: Draft) -> "tuple[Side, ...]":

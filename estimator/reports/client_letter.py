@@ -5,6 +5,7 @@ It is for the colourist to change and to send by their own means; so it exists a
 
 import datetime
 from dataclasses import asdict, dataclass
+from typing import TYPE_CHECKING
 
 from estimator.care.verdicts import CareVerdict, CareWord
 from estimator.reports import wording
@@ -12,8 +13,12 @@ from estimator.reports.composing import DEMO, who_words
 from estimator.reports.document import BeforeAfter, ReadZone
 from estimator.reports.lettering import each_text, printable
 from estimator.reports.page_form import page
+from estimator.reports.quote_wording import quote_text
 from estimator.reports.typesetting import typeset
 from estimator.toning.plan import Plan, ZonePlan
+
+if TYPE_CHECKING:
+    from estimator.records.visit_record import QuoteRecord
 
 PRINTED_FORM = "client_letter.typ"
 SURE_WITHIN_LEVELS = 0.5  # half an interval no wider than this may be said without "about"
@@ -37,12 +42,13 @@ class ClientLetter:
     passages: tuple[Passage, ...]
 
 
-def client_letter(document: BeforeAfter) -> ClientLetter:
-    """The letter about one visit."""
+def client_letter(document: BeforeAfter, quote: "QuoteRecord | None" = None) -> ClientLetter:
+    """The letter about one visit. quote : What the client was told that it takes; left out behind a stop."""
     passages = (
         Passage("What was seen", _seen(document)),
         Passage("What comes first", _first(document.care)),
         Passage("What may be had", _may_be_had(document)),
+        Passage("What it takes", () if quote is None or document.care.stops_everything else _takes(quote)),
         Passage("What changed", tuple(_changed(document))),
         Passage("Please tell us", PLEASE_TELL),
     )
@@ -137,6 +143,10 @@ def _hope(zone: ZonePlan) -> str:
 def _waiting(plan: Plan) -> tuple[str, ...]:
     longest = max((zone.minutes_high for zone in plan.zones), default=0.0)
     return (f"Allow for up to {wording.number_text(longest, 0)} minutes of waiting.",) if longest > 0 else ()
+
+
+def _takes(quote: "QuoteRecord") -> tuple[str, ...]:
+    return tuple(filter(None, (f"{quote_text(quote)}.", quote.text)))
 
 
 def _changed(document: BeforeAfter) -> list[str]:

@@ -2,10 +2,12 @@
 
 import io
 import re
+from datetime import date
 
 import pytest
 from pypdf import PdfReader
 
+from estimator.records.visit_record import QuoteRecord
 from estimator.reports.client_letter import client_letter, letter_html, letter_pdf, letter_text
 from tests.estimator.report_samples import CAUTION, STOP, care_of, renamed, visit
 
@@ -50,6 +52,16 @@ def test_stop_is_told_first_and_nothing_is_hoped_for():
     letter = client_letter(stopped)
     assert any(STOP.message in sentence for sentence in letter.passages[1].sentences)
     assert "What may be had" not in {passage.heading for passage in letter.passages}
+
+
+QUOTE = QuoteRecord(date(2026, 10, 5), (2, 2), (5.0, 5.0), (180.0, 240.0), "EUR", "With the cut.")
+
+
+def test_a_quote_is_told_only_where_one_was_given_and_never_behind_a_stop(document):
+    told = "2 visits, 5 hours in all, 180 to 240 EUR, as told on 5 October 2026."
+    assert f"What it takes\n\n{told}\nWith the cut." in letter_text(client_letter(document, QUOTE))
+    assert "What it takes" not in letter_text(client_letter(document))
+    assert "180" not in letter_text(client_letter(visit(after=False, care=care_of(STOP)), QUOTE))
 
 
 def test_markup_in_a_name_stays_text(document):

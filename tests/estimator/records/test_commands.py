@@ -181,3 +181,14 @@ def test_the_trend_of_a_client_is_printed_and_written(command, file_store, tmp_p
     assert "there already" in command("records", "trend", "M. D.", "--out", tmp_path / out, *salon)[1]
     assert "not as .doc" in command("records", "trend", "M. D.", "--out", tmp_path / "trend.doc", *salon)[1]
     assert "No client has the code" in command("records", "trend", "Nobody", *salon)[1]
+
+
+def test_a_quote_is_kept_and_wrong_figures_are_told(command, file_store):
+    from estimator.records.visits import keep_visit
+
+    keep_visit(file_store, visit())
+    words = ("--visits", 2, "--hours", 5, "--price-low", 180, "--currency", "EUR", "--salon", file_store.place.folder)
+    code, said = command("records", "quote", "M. D.", "--price-high", 240, *words)
+    assert (code, "Kept: 2 visits, 5 hours in all, 180 to 240 EUR" in said) == (0, True), said
+    code, said = command("records", "quote", "M. D.", "--price-high", 90, *words)
+    assert (code, "lower figure first" in said) == (1, True), said
