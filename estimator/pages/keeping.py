@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from estimator.errors import BadInputError
-from estimator.pages import kept_records
+from estimator.pages import kept_records, taught, unfinished
 from estimator.pages.draft import Draft
 from estimator.pages.escaping import in_html
 from estimator.pages.showing import capital, one_sentence, put, tell
@@ -25,11 +25,12 @@ _KEPT, _OPEN = "kept_visit", "keeping_open"
 
 @dataclass(frozen=True)
 class _Kept:
-    """What this session has kept. key : Of the visit as it stood then."""
+    """What this session has kept. key : Of the visit as it stood then. whose : Tells it from every other visit."""
 
     key: str
     visit_id: str
     client: str
+    whose: tuple[str, ...]
     photos: int
     left_out: tuple[str, ...]
 
@@ -38,8 +39,8 @@ def show(visit: Draft) -> None:
     """The section: keep the visit, or what was kept and the way back."""
     st.header("Records")
     with one_sentence():
-        done: _Kept | None = st.session_state.get(_KEPT)
-        if done is not None and done.client == visit.client:
+        done = _done(visit)
+        if done is not None:
             _say_kept(done)
             if done.key == kept_records.state_of(visit):
                 return
@@ -48,6 +49,16 @@ def show(visit: Draft) -> None:
             st.button("Keep this visit in the records", key="keep_open", on_click=_open)
             return
         _form(visit)
+
+
+def _done(visit: Draft) -> _Kept | None:
+    """What was kept of this very visit; another one of the same client is never put out of sight by it."""
+    done: _Kept | None = st.session_state.get(_KEPT)
+    return done if done is not None and done.whose == _whose(visit) else None
+
+
+def _whose(visit: Draft) -> tuple[str, ...]:
+    return unfinished.name_in_hand(), visit.client, taught.day(visit).isoformat()
 
 
 def _open() -> None:
@@ -115,12 +126,11 @@ def _day(text: str) -> date:
 
 
 def _keep(visit: Draft, consents: "tuple[ConsentRecord, ...]") -> None:
-    done: _Kept | None = st.session_state.get(_KEPT)
-    replaced = done.visit_id if done is not None and done.client == visit.client else ""
-    made = kept_records.keep(visit, consents, replaced)
+    done = _done(visit)
+    made = kept_records.keep(visit, consents, done.visit_id if done is not None else "")
     photos = 1 + sum(shot is not None for shot in (visit.turned, visit.after))
     key = kept_records.state_of(visit)
-    st.session_state[_KEPT] = _Kept(key, made.id, visit.client, photos, made.left_out)
+    st.session_state[_KEPT] = _Kept(key, made.id, visit.client, _whose(visit), photos, made.left_out)
     _close()
 
 

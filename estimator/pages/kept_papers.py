@@ -116,12 +116,11 @@ def papers_made(what: str, key: str) -> tuple[Paper, ...]:
     return held.get((what, key), ())
 
 
-def make_papers(what: str, key: str, make: Callable[[], tuple[Paper, ...]]) -> tuple[Paper, ...]:
-    """The papers of one kind, made now; those of the visit as it stood before a change are let go."""
+def make_papers(what: str, key: str, make: Callable[[], tuple[Paper, ...]]) -> None:
+    """Make the papers of one kind now; those of the visit as it stood before a change are let go."""
     held: dict[tuple[str, str], tuple[Paper, ...]] = st.session_state.get("papers", {})
     made = make()
     st.session_state["papers"] = {name: one for name, one in held.items() if name[1] == key} | {(what, key): made}
-    return made
 
 
 def _day(visit_draft: Draft) -> datetime.date:

@@ -40,7 +40,8 @@ def _offer(visit: Draft, what: str, label: str, make: Callable[[], tuple[Paper, 
         made = kept_papers.papers_made(what, key)
         if not made and st.button(label, key=f"make_{what}"):
             with st.spinner("Setting the sheet"):
-                made = kept_papers.make_papers(what, key, make)
+                kept_papers.make_papers(what, key, make)
+            st.rerun()
         for paper in made:
             _download(what, paper)
 

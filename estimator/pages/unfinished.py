@@ -67,6 +67,11 @@ def keep() -> None:
     st.session_state[_WRITTEN] = visit
 
 
+def name_in_hand() -> str:
+    """The name of the visit in hand, by which it is told from every other; "" before anything was entered."""
+    return str(st.session_state.get(_NAME, ""))
+
+
 def _is_empty(visit: Draft) -> bool:
     return visit.before is None and not visit.client and not visit.answers
 

@@ -195,6 +195,20 @@ def test_what_is_agreed_to_later_is_kept_though_the_visit_was_there_already(visi
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("other", [{"day": date(2026, 11, 2)}, {}])
+def test_another_visit_of_the_same_client_stands_beside_the_first(
+    visit: "draft.Draft", salon: Path, other: dict[str, date]
+) -> None:
+    page = agreed_and_kept(_section(KEEPING, visit), "record")
+    page.session_state["draft"] = replace(visit, wishes={"crown": Wish(9.0, "beige")}, **other)
+    page.session_state["draft_name"] = "f" * 32
+    page = page.run()
+    assert "was changed since" not in words(page)
+    page.button(key="keep_open").click().run().button(key="keep").click().run()
+    assert rows(salon, "SELECT count(*) FROM visit WHERE NOT removed") == [(2,)]
+
+
+@pytest.mark.slow
 def test_what_was_learned_from_a_visit_is_kept_with_it_and_nothing_of_another(
     visit: "draft.Draft", salon: Path
 ) -> None:
@@ -247,6 +261,7 @@ def test_bowl_sheet_and_letter_can_be_taken_away_and_a_stop_hides_the_bowls(visi
         assert b"Crown" in text.content
 
 
+@pytest.mark.slow
 def test_no_database_library_is_loaded_before_records_are_used() -> None:
     script = "import sys, app_screens\nprint('sqlalchemy' in sys.modules)".replace(
         "app_screens", "estimator.pages.after, estimator.pages.photograph, estimator.pages.targets"
