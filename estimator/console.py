@@ -23,9 +23,10 @@ from estimator.files import write_text
 from estimator.reading.comparing import ZoneDifference
 from estimator.reading.zone_reading import NINE_IN_TEN
 from estimator.reports import lift_wording, wording
+from estimator.reports.explaining_words import explanation_lines
 from estimator.scale.swatch_ring import RingFit
 from estimator.toning.plan import Bowl, Plan, ZonePlan
-from estimator.visit import CheckedPlan, PhotoReading, ReadZone
+from estimator.visit import CheckedPlan, PhotoReading, ReadZone, explain
 from estimator.visit_file import VisitOutcome
 
 WORD_FOR = {Severity.RETAKE: "retake", Severity.CARE: "with care", Severity.NOTE: "note"}
@@ -120,9 +121,25 @@ def print_reading_json(photo: str, reading: PhotoReading) -> None:
         "verdict": reading.corrected.verdict.verdict.value,
         "findings": [_finding_record(finding) for finding in reading.corrected.verdict.findings],
         "zones": [row for row in rows_of_photo(photo, reading) if row["zone"]],
+        "why": _why(reading),
         "two_colours": [_parts_record(read) for read in reading.zones if read.parts],
     }
     print(json.dumps(document, ensure_ascii=False, indent=1))
+
+
+def print_explanations(reading: PhotoReading) -> None:
+    """Three sentences for each zone: what its reading rests on and what would make it tighter."""
+    why = _why(reading)
+    for read in reading.zones:
+        say(wording.zone_text(read.name), "bold")
+        for line in why[read.name]:
+            say(f"  {line}")
+
+
+def _why(reading: PhotoReading) -> dict[str, Sequence[str]]:
+    """The sentences for each zone; of several photographs what the joint reading rests on."""
+    basis: dict[str, Sequence[str]] = {read.name: read.reading.basis for read in reading.zones}
+    return basis | {told.zone: explanation_lines(told) for told in explain(reading)}
 
 
 def _parts_record(read: ReadZone) -> dict[str, Any]:

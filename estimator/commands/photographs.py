@@ -43,6 +43,9 @@ def read(  # noqa: PLR0913 - the options of a command are its parameters
     station: StationOption = None,
     white_sheet: SheetOption = None,
     out: OutOption = None,
+    explain: Annotated[
+        bool, typer.Option("--explain", help="Say what each reading rests on and what would make it tighter.")
+    ] = False,
     json: Annotated[bool, typer.Option("--json", help="Print the reading as JSON instead of a table.")] = False,
 ) -> None:
     """Read the level and warmth of every zone in a photograph, or in every scene below a folder."""
@@ -67,7 +70,12 @@ def read(  # noqa: PLR0913 - the options of a command are its parameters
         from estimator.batch import rows_of_photo
 
         console.write_rows(rows_of_photo(name, reading), out)
-    (console.print_reading_json if json else console.print_reading)(name, reading)
+    if json:
+        console.print_reading_json(name, reading)
+    else:
+        console.print_reading(name, reading)
+        if explain:
+            console.print_explanations(reading)
     if not reading.shows_hair:
         raise typer.Exit(1)
 

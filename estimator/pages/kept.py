@@ -26,6 +26,7 @@ if TYPE_CHECKING:  # these bring numpy, OpenCV and the fits along; a first page 
     from estimator.care.facts import Facts
     from estimator.care.verdicts import CareVerdict
     from estimator.reading.comparing import ZoneDifference
+    from estimator.reading.explaining import Explanation
     from estimator.scale.level import LevelScale
     from estimator.toning.plan import HairFacts
     from estimator.toning.recipes import Progress
@@ -200,6 +201,19 @@ def reading_key(shot: Shot) -> str:
 def reading(shot: Shot) -> "PhotoReading":
     """Every outlined zone, read."""
     return _reading(reading_key(shot), shot)
+
+
+def explained(read: "PhotoReading") -> "tuple[Explanation, ...]":
+    """What each zone's reading rests on and what would make it tighter."""
+    zones = [(zone.name, str(zone.zone.strand_pattern), tuple(map(float, zone.reading.lab_d65))) for zone in read.zones]
+    return _explained(repr((read.corrected.photo.sha256, zones)), read)
+
+
+@st.cache_resource(max_entries=RESULTS_KEPT, show_spinner=False)
+def _explained(key: str, _read: "PhotoReading") -> "tuple[Explanation, ...]":
+    from estimator import visit
+
+    return visit.explain(_read)
 
 
 def reading_before(visit_draft: Draft) -> "PhotoReading":

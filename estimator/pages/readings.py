@@ -124,20 +124,27 @@ def _zone(zone: "ReadZone", reading: "PhotoReading") -> None:
     tell_findings(zone.reading.findings)
     if zone.parts:
         put(f"<div>{listed(tuple(wording.part_text(told.part, told.level, told.warmth) for told in zone.parts))}</div>")
-    with st.expander(f"How do you know? {in_markdown(name)}"):
+    with st.expander(f"Why this figure? {in_markdown(name)}"):
         _basis(zone, reading)
 
 
 def _basis(zone: "ReadZone", reading: "PhotoReading") -> None:
     corrected = reading.corrected
     lines = (
-        *zone.reading.basis,
+        *_why(zone, reading),
         f"Colour {wording.reading_text(zone.reading)}, CIELAB D65; brackets hold nine times in ten.",
         f"Correction: {wording.card_error_text(corrected.correction.held_out_de2000, corrected.verified)}.",
         f"Level from the {zone.level.scale}; {zone.reading.pixels:,} hair pixels; "
         f"photo {wording.hash_text(corrected.photo.sha256)}.",
     )
     put(f"<div>{listed(lines)}</div>")
+
+
+def _why(zone: "ReadZone", reading: "PhotoReading") -> tuple[str, ...]:
+    from estimator.reports.explaining_words import explanation_lines
+
+    told = next((each for each in kept.explained(reading) if each.zone == zone.name), None)
+    return explanation_lines(told) if told is not None else zone.reading.basis
 
 
 def _together(reading: "PhotoReading") -> None:

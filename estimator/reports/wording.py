@@ -120,6 +120,14 @@ def part_text(part: HairPart, level: Level, warmth: Warmth) -> str:
     return f"{part.place}, {shares[0]} % ({shares[1]} to {shares[2]}): level {level_text(level)}, {stage_text(warmth)}"
 
 
+def planned_part_text(zone: str, part: HairPart) -> str:
+    """For which of a zone's two colours its plan is."""
+    return (
+        f"{zone_text(zone)} holds two colours: this plan is for its {part.place}, {share_text(part.share)} of it. "
+        "Is that the part you mean to tone? If not, outline the other as a zone of its own."
+    )
+
+
 def spread_text(reading: ZoneReading) -> str:
     """How even one zone is inside: "even, ±2.1 L*", which holds nine of ten places in it.
 

@@ -6,6 +6,7 @@ Pages and the command call these and nothing below them. Nothing here touches a 
 from estimator.visit.consulting import Consultation, check, check_lightening
 from estimator.visit.dates import facts_with_dates, reminders
 from estimator.visit.documents import document_of
+from estimator.visit.explaining import explain
 from estimator.visit.learning import Client, Lesson, NotLearned, done_as_planned, lesson_of
 from estimator.visit.lifting import (
     LiftWishes,
@@ -54,6 +55,7 @@ __all__ = [
     "compare",
     "document_of",
     "done_as_planned",
+    "explain",
     "facts_with_dates",
     "fit_scale_to_ring",
     "judge_test_strand",

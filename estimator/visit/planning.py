@@ -1,12 +1,13 @@
 """Planning the toner: care first, then the bowls, then care once more with the plan's own figures."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from estimator.care.facts import Facts
 from estimator.care.judging_zones import ZonedVerdict
 from estimator.care.verdicts import CareVerdict
 from estimator.errors import BadInputError
+from estimator.reports.wording import planned_part_text
 from estimator.toning.bowls import plan_bowls
 from estimator.toning.plan import HairFacts, Plan, PlanSettings, ZoneRequest
 from estimator.toning.recipes import Progress
@@ -60,7 +61,18 @@ def plan(
     first = check(consultation)
     if first.stops_everything:
         return CheckedPlan(first, None, first, tuple(target.zone for target in wishes.targets))
-    return plan_requests(requests_of(reading, wishes), consultation, wishes, progress)
+    checked = plan_requests(requests_of(reading, wishes), consultation, wishes, progress)
+    if checked.plan is None:
+        return checked
+    notes = (*_for_which_part(reading, checked.plan), *checked.plan.notes)
+    return replace(checked, plan=replace(checked.plan, notes=notes))
+
+
+def _for_which_part(reading: PhotoReading, planned: Plan) -> tuple[str, ...]:
+    """For which of its two colours each zone is planned: never for their mean."""
+    names = {zone.zone for zone in planned.zones}
+    two = (zone for zone in reading.zones if zone.parts and zone.name in names)
+    return tuple(planned_part_text(zone.name, zone.parts[0].part) for zone in two)
 
 
 def plan_requests(

@@ -51,7 +51,7 @@ def test_every_reading_stands_with_its_interval_and_with_what_it_rests_on(demo: 
     assert shown.count('class="figure"') == 4
     assert "Warmth left:" in shown
     assert " to " in shown
-    assert sum("How do you know?" in box.label for box in page.expander) == 4
+    assert sum("Why this figure?" in box.label for box in page.expander) == 4
 
 
 def test_second_photograph_turned_under_the_lamp_is_read_together_with_the_first(

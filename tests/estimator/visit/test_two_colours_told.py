@@ -1,6 +1,7 @@
 """A zone of two colours in the trade's terms: both parts with shares, the larger one speaks for the zone."""
 
 import json
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -8,10 +9,13 @@ import pytest
 from typer.testing import CliRunner
 
 from calibration.pipeline import correct_bytes
+from estimator.care.facts import baseline_facts
 from estimator.cli import app
 from estimator.files import load_photo, load_zones
 from estimator.reports import wording
-from estimator.visit import read_photo
+from estimator.toning.shades import demo_shelf
+from estimator.toning.targets import Target
+from estimator.visit import Consultation, Wishes, plan, read_photo
 from estimator.zones.inputs import zones_of
 from tests.synthetic import two_coloured
 from tests.synthetic.two_coloured import Blend, Lie
@@ -49,6 +53,16 @@ def test_both_parts_are_said_with_share_level_and_warmth(photo):
     said = " ".join(ran.output.split())
     for told in back.parts:
         assert " ".join(wording.part_text(told.part, told.level, told.warmth).split()) in said
+
+
+def test_plan_says_for_which_part_it_is_and_asks(photo):
+    before = read_photo(photo.read_bytes(), load_zones(SAMPLES / "strands_zones.png", ()))
+    wishes = Wishes((Target("back", 6, "neutral"),), {}, demo_shelf())
+    planned = plan(before, Consultation(baseline_facts(), date(2026, 11, 25)), wishes).plan
+    assert planned is not None
+    larger = before.zone("back").parts[0].part
+    assert f"this plan is for its {larger.place}" in planned.notes[0]
+    assert planned.zones[0].now_lab_d65 == pytest.approx(larger.lab_d65)
 
 
 def test_json_holds_both_parts(photo):
