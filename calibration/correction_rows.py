@@ -5,6 +5,7 @@ import time
 import numpy as np
 
 from calibration.corrected import CorrectedPhoto
+from calibration.correcting.illumination import card_de2000
 from calibration.errors import PhotoRefusedError
 from calibration.findings import Verdict
 from calibration.pipeline import correct_bytes
@@ -41,7 +42,7 @@ def correction_row(path_text: str, photo_bytes: bytes, references: References = 
         "found": "0" if corrected.sighting is None else "1",
         "patch_centres": centres_text(corrected),
         "method": corrected.correction.method,
-        "held_out_de2000": "" if corrected.sighting is None else f"{corrected.correction.held_out_de2000:.2f}",
+        "held_out_de2000": "" if corrected.sighting is None else f"{card_de2000(corrected.correction):.2f}",
         "seconds": f"{time.perf_counter() - started:.3f}",
         "findings": " ".join(corrected.verdict.codes),
     }

@@ -107,6 +107,13 @@ class LocalCorrection:
         return XyzD65(np.asarray(cv2.transform(cones, XYZ_FROM_CONES), dtype=np.float32))
 
 
+def card_de2000(correction: Correction) -> float:
+    """What the card itself leaves, in ΔE2000, without what the light elsewhere may add."""
+    while isinstance(correction, LocalCorrection | WidenedCorrection):
+        correction = correction.base
+    return correction.held_out_de2000
+
+
 @dataclass(frozen=True, eq=False)
 class WidenedCorrection:
     """A correction whose light is known to change over the frame by no one knows how much: less sure, else the same."""

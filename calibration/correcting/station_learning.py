@@ -15,6 +15,7 @@ from calibration.correcting.station_model import (
     StationCard,
     fit_gains,
     fit_station,
+    fit_without_each,
     predicted,
     start_gains,
     station_models,
@@ -26,7 +27,6 @@ from calibration.photo import Encoding, FloatArray
 
 FEWEST_PHOTOS = 3
 MOST_PHOTOS = 12
-LEFT_OUT_STEPS = 3  # from the fit of all patches
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,41 +94,36 @@ def _judged(model: Model, cards: tuple[StationCard, ...]) -> tuple[Candidate, li
     labs, errors, checks = [], [], []
     for number, card in enumerate(cards):
         rest = cards[:number] + cards[number + 1 :]
-        without, _ = fit_station(model, rest, _start(model, rest[0]))
-        gains = fit_gains(model, without, card, start_gains(card, rest[0]))
-        checks.append(check_of(model, without, card, gains))
-        lab, error = _left_out(model, (rest, card), without, gains)
+        start = _start(model, rest[0])
+        fit = fit_station(model, rest, start)
+        gains = fit_gains(model, fit[0], card, start_gains(card, rest[0]))
+        checks.append(check_of(model, fit[0], card, gains))
+        unseen = fit_without_each(model, rest, fit, start)
+        lab, error = _left_out(model, card, unseen, gains)
         labs.append(lab)
         errors.append(error)
     return Candidate(model, values, np.concatenate(labs), np.concatenate(errors)), checks
 
 
-def _left_out(
-    model: Model, split: tuple[tuple[StationCard, ...], StationCard], values: FloatArray, gains: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """CIELAB and ΔE2000 of each patch of a new photo, that patch left out of all photos. shapes (n, 3) and (n,)."""
-    rest, card = split
+def _left_out(model: Model, card: StationCard, unseen: FloatArray, gains: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """CIELAB and ΔE2000 of each patch of a new photo, its colour left out of all photos. shapes (n, 3) and (n,)."""
     lab, errors = np.full((len(card.weights), 3), np.nan), np.full(len(card.weights), np.nan)
     for patch in np.flatnonzero(card.weights > 0):
-        unseen, _ = fit_station(model, tuple(_without(one, card, int(patch)) for one in rest), values, LEFT_OUT_STEPS)
-        lab[patch], errors[patch] = _missed(model, unseen, card, int(patch), gains)
+        lab[patch], errors[patch] = _missed(model, unseen[patch], card, int(patch), gains)
     return lab, errors
 
 
-def _without(one: StationCard, card: StationCard, patch: int) -> StationCard:
-    """A card without the patch that has the left-out one's colour: the same one on a card of the same kind."""
-    if len(one.weights) != len(card.weights):
-        return one
-    weights = one.weights.copy()
+def _without(card: StationCard, patch: int) -> StationCard:
+    weights = card.weights.copy()
     weights[patch] = 0
-    return StationCard(one.linear_rgb, one.edition, weights)
+    return StationCard(card.linear_rgb, card.edition, weights)
 
 
 def _missed(
     model: Model, values: FloatArray, card: StationCard, patch: int, gains: FloatArray
 ) -> tuple[FloatArray, float]:
     """CIELAB and ΔE2000 of one patch, its photo's gains fitted without it."""
-    own = fit_gains(model, values, _without(card, card, patch), gains)
+    own = fit_gains(model, values, _without(card, patch), gains)
     lab = xyz_to_lab(predicted(model, values, own, card.linear_rgb[patch : patch + 1])[0])
     return lab, float(delta_e_2000(lab[None], card.edition.lab_d65[patch][None])[0])
 
@@ -158,6 +153,8 @@ def _check(photos: tuple[StationPhoto, ...]) -> None:
         )
     if len({photo.sha256 for photo in photos}) < len(photos):
         raise _refused("One photo was given twice.", "Give each photo once.")
+    if len({len(photo.patches.usable) for photo in photos}) > 1:
+        raise _refused("The photos show cards of different kinds.", "Take all of them with one card.")
     names = sorted({photo.encoding.name for photo in photos})
     if len(names) > 1:
         raise _refused(

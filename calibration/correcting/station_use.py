@@ -11,7 +11,7 @@ from calibration.correcting.candidates import channel_terms, straightened
 from calibration.correcting.choosing import ChosenCorrection
 from calibration.correcting.known_card import KnownCard
 from calibration.correcting.station_learning import check_of, station_card
-from calibration.correcting.station_model import StationCard, fit_gains, with_gains
+from calibration.correcting.station_model import StationCard, fit_gains, predicted, with_gains
 from calibration.correcting.station_profile import StationProfile
 from calibration.findings import Finding, Severity
 from calibration.photo import Encoding, FloatArray, Step
@@ -19,6 +19,7 @@ from calibration.photo import Encoding, FloatArray, Step
 # A card that does worse than the station's own photos by this many of their standard deviations, and by this much,
 # stands in another light or before another camera. tests/studies/station_profile.py
 AGREES_SD, AGREES_TIMES = 3.0, 1.35
+POOR_CARD_TIMES = 0.9
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,14 +42,16 @@ def station_correction(
     shown = station_card(patches, known, profile.reference_light)
     start = _start(profile, shown)
     check = check_of(profile.model, profile.values, shown, start)
-    if check > agreement_limit(profile):
+    # Patches of a card that is seen poorly miss under any correction: then it is the card and not the light.
+    if check > agreement_limit(profile) and check > POOR_CARD_TIMES * own.held_out_de2000:
         return _own_serves(own, profile, _disagrees(profile, check), check)
-    # A card that does a little worse than those of the station's photos says so of the hair too.
-    stated = profile.stated_de2000 * max(1.0, check / profile.check_de2000)
+    # What the card does worse than those of the station's photos is counted as an error of the hair too.
+    worse = max(0.0, check**2 - profile.check_de2000**2)
+    stated = float(np.sqrt(profile.stated_de2000**2 + worse))
     if stated >= own.held_out_de2000:
         return _own_serves(own, profile, _own_is_surer(profile, stated, own.held_out_de2000), check)
     gains = fit_gains(profile.model, profile.values, shown, start)
-    covariance = profile.covariance * max(1.0, check / profile.check_de2000) ** 2
+    covariance = profile.covariance * (stated / profile.stated_de2000) ** 2
     correction = _for_pixels(profile, gains, encoding, (stated, covariance))
     message = (
         f"The card agrees with the station {profile.name}: its profile serves, with an error of {stated:.1f} "
@@ -64,13 +67,11 @@ def agreement_limit(profile: StationProfile) -> float:
 
 
 def _start(profile: StationProfile, card: StationCard) -> FloatArray:
-    """Gains to begin with: those that bring the card's white to the white of the profile. shape (3,)."""
-    xyz = _straight(profile, card.linear_rgb)
-    matrix = profile.values[: profile.model.matrix_values].reshape(3, -1)[:, :3]
-    wanted = card.edition.xyz_d65 @ np.linalg.pinv(matrix).T
-    served = (card.weights > 0) & (wanted.min(axis=1) > 1e-4)
-    logs: FloatArray = np.median(np.log(wanted[served] / np.maximum(xyz[served], 1e-5)), axis=0)
-    return logs
+    """Gains to begin with: those that bring the card's brightness to that of the profile. shape (3,)."""
+    xyz = predicted(profile.model, profile.values, np.zeros(3), card.linear_rgb)
+    served = card.weights > 0
+    ratio = card.edition.xyz_d65[served, 1] / np.maximum(xyz[served, 1], 1e-4)
+    return np.full(3, float(np.median(np.log(ratio))))
 
 
 def _straight(profile: StationProfile, linear_rgb: FloatArray) -> FloatArray:

@@ -15,8 +15,8 @@ from calibration.correcting.illumination import (
     WidenedCorrection,
 )
 from calibration.correcting.known_card import HAIR_LAB, shared_de2000
+from calibration.findings import Finding, Severity
 from calibration.photo import FloatArray, Photo
-from calibration.thresholds import thresholds
 
 # How well a patch tells the light at its place (logarithm, one standard deviation): what the correction leaves.
 PATCH_LOG_SD = 0.05
@@ -28,7 +28,10 @@ ONE_LAMP_LOG = 0.05
 # line. tests/studies/two_lamps.py
 LEFT_OPEN = 0.15
 REACH_SHARE = 0.15  # of the photo's width round the references in which their light holds
-HAIR_CARDS_AWAY = 0.7  # hair lies about this many widths of the card from it, in some direction
+# Drift of a* and b* across the card that one lamp shows too: nine in ten rendered photos show no more.
+DRIFT_OF_ONE_LAMP = np.array([3.5, 2.2])
+HAIR_CARDS_AWAY = 1.6  # hair lies about this many widths of the card from it
+DRIFT_TOLD = 3.0
 DARKEST_XYZ = 0.03  # darker patches tell more of stray light than of the lamp
 
 
@@ -101,10 +104,28 @@ def widened_by_drift(correction: Correction, chroma_slope: FloatArray) -> Correc
 
     chroma_slope : Change of a* and b* for each patch, across and down. shape (2, 2).
     """
-    drift = chroma_slope * [CLASSIC24_COLUMNS, CLASSIC24_ROWS]
-    if np.linalg.norm(drift) < thresholds()["mixed_light"].care:
+    away = drift_elsewhere(chroma_slope)
+    if not away.any():
         return correction
-    away = HAIR_CARDS_AWAY * drift
-    covariance = np.zeros((3, 3))
-    covariance[1:, 1:] = away @ away.T
+    covariance = np.diag([0.0, *np.square(away)])
     return WidenedCorrection(correction, covariance, shared_de2000(covariance))
+
+
+def drift_elsewhere(chroma_slope: FloatArray) -> FloatArray:
+    """How far a* and b* may be off beside the card, by what drifts across it beyond what one lamp shows. shape (2,)."""
+    drift = np.linalg.norm(chroma_slope * [CLASSIC24_COLUMNS, CLASSIC24_ROWS], axis=1)
+    beyond: FloatArray = np.sqrt(np.maximum(np.square(drift) - np.square(DRIFT_OF_ONE_LAMP), 0.0))
+    return HAIR_CARDS_AWAY * beyond
+
+
+def drift_seen(chroma_slope: FloatArray) -> Finding | None:
+    """The finding where the light changes colour so that hair beside the card is read less surely."""
+    away = float(np.linalg.norm(drift_elsewhere(chroma_slope)))
+    if away < DRIFT_TOLD:
+        return None
+    message = (
+        f"The light changes colour over the photo: beside the card colours may be {away:.0f} units off, "
+        "and the intervals are wider."
+    )
+    remedy = "Use one kind of lamp; or lay a second card, or a grey card to point at, on the other side of the hair."
+    return Finding("mixed_light", Severity.NOTE, message, remedy, "card")

@@ -8,7 +8,7 @@ from calibration.corrected import CorrectedPhoto, Correction
 from calibration.correcting.choosing import ChosenCorrection, choose_correction
 from calibration.correcting.known_card import KnownCard
 from calibration.correcting.shading import CardShading, measure_shading
-from calibration.correcting.two_lamps import widened_by_drift
+from calibration.correcting.two_lamps import drift_seen, widened_by_drift
 from calibration.findings import Finding, verdict_from
 from calibration.judging import CardReading, judge_card
 from calibration.photo import Photo, Step
@@ -31,7 +31,7 @@ def corrected_by_card24(photo: Photo, sightings: tuple[CardSighting, ...], refer
     shading = card_shading(patches, better.chosen)
     judged = judge_card(photo, CardReading(sighting, patches, len(sightings), better.chosen, shading))
     correction = better.correction if better.even else widened_by_drift(better.correction, shading.chroma_slope)
-    findings = (*better.findings, *_still_true(judged, better))
+    findings = (*better.findings, *_still_true(judged, better), *_drift(judged, better, shading))
     verdict = verdict_from((*photo.findings, *findings))
     steps = (*photo.steps, _step(better.chosen, patches), *better.steps)
     return CorrectedPhoto(photo, correction, verdict, sighting, patches, steps)
@@ -53,6 +53,13 @@ def _still_true(judged: tuple[Finding, ...], better: Refined) -> tuple[Finding, 
     """Findings about the card without those that what stands beside it has taken care of."""
     followed = {finding.code for finding in better.findings}
     return tuple(finding for finding in judged if finding.code != "mixed_light" or "mixed_light" not in followed)
+
+
+def _drift(judged: tuple[Finding, ...], better: Refined, shading: CardShading) -> tuple[Finding, ...]:
+    """The word on light that changes colour, where nothing graver was said of it."""
+    said = any(finding.code == "mixed_light" for finding in (*judged, *better.findings))
+    drift = None if better.even or said else drift_seen(shading.chroma_slope)
+    return () if drift is None else (drift,)
 
 
 def _step(chosen: ChosenCorrection, patches: PatchColours) -> Step:
