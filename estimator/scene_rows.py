@@ -5,14 +5,17 @@ from collections.abc import Iterator
 from calibration.findings import CaptureVerdict
 from estimator.reading.zone_reading import ZoneReading
 from estimator.scale.appearance import Level
-from estimator.scale.level import level_of
-from estimator.scale.warmth import warmth_of
+from estimator.scale.level import level_of, level_of_colour
+from estimator.scale.warmth import warmth_of, warmth_of_colour
 from estimator.scene import PhotoDifference, ScenePhoto, SceneReading
 
+SHARE_COLUMNS = ("part_share", "part_share_low", "part_share_high")
+SECOND_LAB_COLUMNS = ("second_lab_l", "second_lab_a", "second_lab_b")
 READING_COLUMNS = (
     "scene", "photo", "zone", "verdict", "findings",
     "lab_l", "lab_a", "lab_b", "lab_l_low", "lab_l_high", "lab_a_low", "lab_a_high", "lab_b_low", "lab_b_high",
     "level", "level_low", "level_high", "stage",
+    "part", *SHARE_COLUMNS, "second_part", *SECOND_LAB_COLUMNS, "second_level", "second_stage",
 )  # fmt: skip
 DIFFERENCE_COLUMNS = (
     "scene", "photo_before", "photo_after", "zone",
@@ -74,6 +77,18 @@ def zone_row(place: tuple[str, str], verdict: CaptureVerdict, reading: ZoneReadi
         row[name] = f"{reading.lab_d65[axis]:.3f}"
         row[f"{name}_low"] = f"{reading.lab_low[axis]:.3f}"
         row[f"{name}_high"] = f"{reading.lab_high[axis]:.3f}"
+    return row | (_two_colours(reading) if reading.parts else {})
+
+
+def _two_colours(reading: ZoneReading) -> Row:
+    """Where the part lies whose colour the row holds, its share, and the same of the second part with its colour."""
+    first, second = reading.parts
+    row = {"part": first.place, "second_part": second.place}
+    shares = (first.share, first.share_low, first.share_high)
+    row |= {name: f"{share:.3f}" for name, share in zip(SHARE_COLUMNS, shares, strict=True)}
+    row |= {name: f"{value:.3f}" for name, value in zip(SECOND_LAB_COLUMNS, second.lab_d65, strict=True)}
+    row["second_level"] = f"{level_of_colour(second.lab_d65, second.covariance).level:.3f}"
+    row["second_stage"] = warmth_of_colour(second.lab_d65, second.covariance).stage
     return row
 
 

@@ -9,6 +9,7 @@ import pytest
 from typer.testing import CliRunner
 
 from calibration.pipeline import correct_bytes
+from estimator.batch import rows_of_photo
 from estimator.care.facts import baseline_facts
 from estimator.cli import app
 from estimator.files import load_photo, load_zones
@@ -63,6 +64,16 @@ def test_plan_says_for_which_part_it_is_and_asks(photo):
     larger = before.zone("back").parts[0].part
     assert f"this plan is for its {larger.place}" in planned.notes[0]
     assert planned.zones[0].now_lab_d65 == pytest.approx(larger.lab_d65)
+
+
+def test_row_holds_the_larger_part_and_the_second_beside_it(photo):
+    reading = read_photo(photo.read_bytes(), load_zones(SAMPLES / "strands_zones.png", ()))
+    row = next(row for row in rows_of_photo("p", reading) if row["zone"] == "back")
+    first, second = reading.zone("back").parts
+    assert (row["part"], row["second_part"]) == (first.part.place, second.part.place)
+    assert float(row["level"]) == pytest.approx(first.level.level, abs=0.001)
+    assert float(row["second_level"]) == pytest.approx(second.level.level, abs=0.001)
+    assert float(row["part_share_low"]) < float(row["part_share"]) < float(row["part_share_high"])
 
 
 def test_json_holds_both_parts(photo):
