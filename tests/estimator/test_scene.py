@@ -73,3 +73,17 @@ def test_the_order_and_the_names_of_photos_change_no_number():
 def test_outlines_of_another_photo_s_size_are_told():
     with pytest.raises(BadInputError, match="label picture has"):
         read_scene(spec(), {"head.jpg": (SAMPLES / "head.jpg").read_bytes()})
+
+
+def test_more_photographs_before_make_a_change_surer_and_every_pair_tells_the_same():
+    # Two photographs of the same hair under one lamp: what each got wrong by itself averages, so the interval shrinks.
+    photos = {name: (SAMPLES / file).read_bytes() for name, file in (
+        ("one.jpg", "strands_before.jpg"), ("two.jpg", "strands_before.jpg"), ("after.jpg", "strands_after.jpg")
+    )}  # fmt: skip
+    changes = read_scene(spec(), photos).differences
+    alone = {pair.change.zone: pair.change for pair in scene().differences}
+    for zone in ZONES:
+        told = [pair.change for pair in changes if pair.change.zone == zone]
+        assert len(told) == 2
+        assert told[0] is told[1]
+        assert np.all(np.diag(told[0].covariance) <= np.diag(alone[zone].covariance))
