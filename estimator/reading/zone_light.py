@@ -130,8 +130,11 @@ def _runs(hair: HairPixels) -> NDArray[np.float32]:
     """Means of runs of neighbouring pixels: noise alone would make bright pixels greener. shape (runs, 3)."""
     length = min(hair.run_px, len(hair.xyz_d65))
     whole = len(hair.xyz_d65) // length * length
-    runs: NDArray[np.float32] = np.add.reduce(hair.xyz_d65[:whole].reshape(-1, length, 3), axis=1) / np.float32(length)
-    return runs
+    # Summed place by place: reducing over an axis of six takes ten times as long.
+    runs: NDArray[np.float32] = hair.xyz_d65[0:whole:length].copy()
+    for place in range(1, length):
+        runs += hair.xyz_d65[place:whole:length]
+    return runs / np.float32(length)
 
 
 def _shading(hair: HairPixels) -> Shading:

@@ -53,13 +53,13 @@ def hair_pixels(corrected: CorrectedPhoto, zone: Zone) -> HairPixels:
     light = corrected.xyz_d65(zone.box, row_step).reshape(-1, 3).take(places, axis=0)
     over = corrected.clipped(zone.box, row_step).ravel().take(places)
     count = max(len(places), 1)
-    clipped_share = float(over.sum() / count)
+    clipped_share = float(np.count_nonzero(over) / count)
     if clipped_share > 0:
         places, light = places[~over], light[~over]
     luminance = light[:, 1]
     median = float(np.median(luminance)) if len(luminance) else 0.0
     shine, shadow = luminance > SHINE_ABOVE * median, luminance < SHADOW_BELOW * median
-    shine_share, shadow_share = float(shine.sum() / count), float(shadow.sum() / count)
+    shine_share, shadow_share = (np.count_nonzero(part) / count for part in (shine, shadow))
     if shine_share + shadow_share > 0:
         lit = ~(shine | shadow)
         places, light = places[lit], light[lit]
@@ -79,7 +79,7 @@ def inner_mask(corrected: CorrectedPhoto, zone: Zone) -> BoolArray:
     edge_px = int(np.clip(EDGE_SHARE * np.sqrt(zone.pixels), EDGE_MIN_PX, EDGE_MAX_PX))
     mask = np.pad(zone.mask.view(np.uint8), 1)
     inner = cv2.erode(mask, np.ones((2 * edge_px + 1, 2 * edge_px + 1), np.uint8))[1:-1, 1:-1]
-    if inner.sum() < 0.3 * zone.pixels:  # thin zones would vanish: then the borders stay
+    if np.count_nonzero(inner) < 0.3 * zone.pixels:  # thin zones would vanish: then the borders stay
         inner = zone.mask.view(np.uint8).copy()
     if corrected.sighting is not None:
         corners = corrected.sighting.corners_px - [zone.box.left, zone.box.top]

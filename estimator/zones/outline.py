@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+import numpy as np
+
 from calibration.photo import BoolArray, Box
 
 
@@ -50,4 +52,4 @@ class Zone:
 
     @property
     def pixels(self) -> int:
-        return int(self.mask.sum())
+        return int(np.count_nonzero(self.mask))
