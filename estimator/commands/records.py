@@ -305,8 +305,8 @@ def erase(
             print(f'Do it with: tressmeter erase "{page.details.code}" --yes')
             raise typer.Exit(1)
         receipt = erase_client(store, client)
-    print(f"Erased: {receipt.rows} rows, {receipt.files} files, {receipt.drafts} drafts. Receipt {receipt.id}, "
-          f"{receipt.at_utc:%Y-%m-%d %H:%M} UTC; it names nobody.")  # fmt: skip
+    print(f"Erased: {receipt.rows} rows, {receipt.files} files, {receipt.drafts} drafts, {receipt.outcomes} learned "
+          f"outcomes. Receipt {receipt.id}, {receipt.at_utc:%Y-%m-%d %H:%M} UTC; it names nobody.")  # fmt: skip
     print("Backups made before, and copies that were handed out, still hold this client. Erase there as well.")
 
 

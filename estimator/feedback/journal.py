@@ -53,6 +53,11 @@ class Journal:
         """What was learned from all other visits: a visit's own plan never rests on its own result."""
         return Journal(tuple(o for o in self.outcomes if (o.client, o.day) != (client, day)))
 
+    def without_clients(self, codes: Iterable[str]) -> "Journal":
+        """What was learned from everybody else, for a client who is erased; large and small letters count alike."""
+        gone = {code.casefold() for code in codes}
+        return Journal(tuple(outcome for outcome in self.outcomes if outcome.client.casefold() not in gone))
+
     @property
     def last_visit(self) -> tuple[Outcome, ...]:
         """The outcomes of the visit learned last: same client, same day, at the end of the list."""

@@ -15,6 +15,7 @@ from estimator.feedback.journal import Journal, journal_from_text, journal_text
 
 MOST_BYTES = 12_000_000
 WAIT_SECONDS = 5.0
+SALON_JOURNAL = "outcomes.jsonl"  # in the salon's folder
 _BESIDE_THE_SHELF = ".outcomes.jsonl"
 
 

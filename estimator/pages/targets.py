@@ -104,7 +104,7 @@ def _scale(visit: Draft) -> None:
     """On which levels everything stands: the salon's own, once its scale was handed over."""
     scale = kept.own_scale()
     with st.expander(f"Level scale: {in_markdown(scale.name) if scale else 'the default'}"), one_sentence():
-        st.markdown("The scale fitted to your own swatch ring, as `tressmeter scale fit` wrote it.")
+        st.markdown("The scale fitted to your own swatch ring, as the command for it wrote it.")
         turn = st.session_state.setdefault("scale_files", 0)
         file = st.file_uploader("A level scale (TOML)", type=["toml"], key=f"scale_file_{turn}")
         if file and st.button("Use this scale", key="use_scale"):

@@ -13,16 +13,15 @@ if TYPE_CHECKING:
     from estimator.feedback.journal_store import JournalStore
     from estimator.feedback.outcome import Outcome
 
-JOURNAL_FILE = "outcomes.jsonl"
 _DEMO = "demo_journal"
 
 
 def store() -> "JournalStore":
     """The journal's file."""
-    from estimator.feedback.journal_store import JournalStore
+    from estimator.feedback.journal_store import SALON_JOURNAL, JournalStore
     from estimator.records.place import usual_folder
 
-    return JournalStore(usual_folder() / JOURNAL_FILE)
+    return JournalStore(usual_folder() / SALON_JOURNAL)
 
 
 def journal(visit: Draft) -> "Journal":

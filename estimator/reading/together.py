@@ -29,8 +29,9 @@ def combine(readings: tuple[ZoneReading, ...]) -> ZoneReading:
     first = readings[0]
     if any((reading.zone, reading.setting) != (first.zone, first.setting) for reading in readings):
         raise BadInputError("Only photos of the same zone can be read together. Give photos of one scene.")
+    readings = _of_one_mind(readings)
     if len(readings) == 1:
-        return first
+        return readings[0]
     evidence = tuple(one for reading in readings for one in reading.evidence)
     if all(reading.evidence for reading in readings):
         joint = colour_together(evidence)
@@ -51,6 +52,16 @@ def combine(readings: tuple[ZoneReading, ...]) -> ZoneReading:
         evidence=evidence,
         basis=(f"Read from {len(readings)} photos together.", *best.basis[:1]),
     )
+
+
+def _of_one_mind(readings: tuple[ZoneReading, ...]) -> tuple[ZoneReading, ...]:
+    """The readings that see two colours in the zone, or those that see one, whichever are more; two at a tie.
+
+    A colour of one part and a colour of the whole are no two readings of the same thing.
+    """
+    two = tuple(reading for reading in readings if reading.parts)
+    one = tuple(reading for reading in readings if not reading.parts)
+    return two if len(two) >= len(one) else one
 
 
 def _rank(reading: ZoneReading) -> tuple[int, float, tuple[float, ...]]:

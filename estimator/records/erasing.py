@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from sqlalchemy import Select, delete, select, update
 from sqlalchemy.orm import Session
 
+from estimator.feedback.journal_store import SALON_JOURNAL, JournalStore
 from estimator.records import model
 from estimator.records.client_rows import hashes_of, of_client, tables_with_clients
 from estimator.records.clients import client_row
@@ -18,13 +19,17 @@ from estimator.records.store import Store
 
 @dataclass(frozen=True)
 class Receipt:
-    """That somebody was erased: its own name, the moment, how many rows and files. Nothing of the person."""
+    """That somebody was erased: its own name, the moment, how many rows, files, drafts and learned outcomes.
+
+    Nothing of the person.
+    """
 
     id: str
     at_utc: datetime
     rows: int
     files: int
     drafts: int
+    outcomes: int
 
 
 def erase_client(store: Store, code: str) -> Receipt:
@@ -39,14 +44,23 @@ def erase_client(store: Store, code: str) -> Receipt:
     """
     with store.looking() as session:
         client = client_row(session, code)
-        client_id, names = client.id, {folded(client.code), folded(client.name)} - {""}
+        client_id, code, names = client.id, client.code, {folded(client.code), folded(client.name)} - {""}
         hashes = hashes_of(session, client_id)
     drafts = Drafts(store.place)
     gone = sum(drafts.erase(each.id) for each in drafts.listed() if folded(each.client) in names)
     with store.files.noted_to_erase(hashes), store.writing("client erased") as session:
         receipt = _rows_erased(session, client_id, len(hashes))
     store.tidy()
-    return Receipt(receipt.id, receipt.at_utc, receipt.rows, receipt.files, gone)
+    return Receipt(receipt.id, receipt.at_utc, receipt.rows, receipt.files, gone, _unlearned(store, code))
+
+
+def _unlearned(store: Store, code: str) -> int:
+    """How many outcomes of this client the salon's journal no longer holds."""
+    journal = JournalStore(store.place.folder / SALON_JOURNAL)
+    if not journal.path.exists():
+        return 0
+    before = len(journal.load().outcomes)
+    return before - len(journal.change(lambda kept: kept.without_clients((code,))).outcomes)
 
 
 def _rows_erased(session: Session, client_id: str, files: int) -> model.Erasure:

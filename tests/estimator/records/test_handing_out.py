@@ -4,10 +4,13 @@ import json
 import zipfile
 from pathlib import Path
 
+import numpy as np
 import pytest
 from sqlalchemy import func, select
 
 from estimator.errors import BadInputError, OutputError
+from estimator.feedback.journal import Journal
+from estimator.feedback.journal_store import SALON_JOURNAL, JournalStore
 from estimator.records import model
 from estimator.records.backing_up import back_up, restore
 from estimator.records.clients import change_client, client
@@ -20,6 +23,7 @@ from estimator.records.searching import Asked, find_clients, find_visits
 from estimator.records.store import open_store
 from estimator.records.visits import keep_visit
 from tests.estimator.records.invented import photo, visit
+from tests.synthetic.taught_visits import head, salon, toned
 
 HOSTILE = (
     "../../etc/passwd", "a" * 200, "\u202egnirts\u202c", "\U0001f9d1\u200d\U0001f9b1", "CON", "![x](http://e.org/a.png)",
@@ -254,3 +258,20 @@ def test_what_was_undone_is_erased_as_well(file_store):
     assert _found_in(file_store.place.folder, _needles()) == []
     with file_store.looking() as session:
         assert session.scalar(select(func.count()).select_from(model.Version)) == 0
+
+
+def test_what_was_learned_from_an_erased_client_is_gone_and_from_others_stays(file_store):
+    truth = salon(np.random.default_rng(3))
+    visits = [
+        toned(truth, head(number, own), None, own) for number, own in enumerate(map(np.random.default_rng, (0, 1)))
+    ]
+    outcomes = [outcome for each in visits for outcome in each.outcomes]
+    journal = JournalStore(file_store.place.folder / SALON_JOURNAL)
+    journal.change(lambda _: Journal().with_outcomes(outcomes))
+    gone, stays = outcomes[0].client, outcomes[-1].client
+    assert gone != stays
+    keep_visit(file_store, visit(gone))
+    receipt = erase_client(file_store, gone)
+    assert {outcome.client for outcome in journal.load().outcomes} == {stays}
+    assert receipt.outcomes == sum(outcome.client == gone for outcome in outcomes)
+    assert _found_in(file_store.place.folder, [gone.encode()]) == []
