@@ -56,6 +56,16 @@ def open_photo(photo_bytes: bytes) -> Photo:
     check_bytes(photo_bytes)
     stored, header = _decoded(photo_bytes)
     check_colour(stored)
+    return _photo(photo_bytes, stored, header)
+
+
+def open_photo_of_white(photo_bytes: bytes) -> Photo:
+    """The same of a white thing that fills the frame: well balanced it is grey, and no black-and-white picture."""
+    check_bytes(photo_bytes)
+    return _photo(photo_bytes, *_decoded(photo_bytes))
+
+
+def _photo(photo_bytes: bytes, stored: Pixels, header: Header) -> Photo:
     opaque, see_through = without_alpha(stored)
     pixels, encoding, colour_findings = encoding_of(header, opaque)
     return Photo(

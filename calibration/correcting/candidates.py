@@ -67,6 +67,13 @@ CARD_MODELS = (
         "tone curve for each channel, stray light, root polynomial and whiteness", 4, WHITENESS, 1, EACH_CHANNEL_WIN_BY
     ),
 )
+# A file of linear light has no tone curve, and nothing in it holds white back.
+LINEAR_MODELS = (MODELS[0],)
+
+
+def card_models(linear: bool) -> tuple[Model, ...]:
+    """What one card may take: of a file that keeps linear light, or of one whose light a development has bent."""
+    return LINEAR_MODELS if linear else CARD_MODELS
 
 
 def curve_basis(linear_rgb: FloatArray) -> FloatArray:

@@ -9,10 +9,10 @@ from calibration.cards.sighting import PatchColours
 from calibration.colourspaces import delta_e_2000, xyz_to_lab
 from calibration.correcting.applying import TableCorrection
 from calibration.correcting.candidates import (
-    CARD_MODELS,
     MODELS,
     USUAL_WIN_BY,
     Model,
+    card_models,
     channel_terms,
     predict,
     straightened,
@@ -119,7 +119,8 @@ def fit_candidates(patches: PatchColours, encoding: Encoding, cards: tuple[Known
     likelier = 0 if len(cards) == 1 else int(np.argmin([_misfit(data) for data in possible]))
     card, data = cards[likelier], possible[likelier]
     sets = left_out_sets(np.flatnonzero(weights > 0), len(weights))
-    candidates = (_white_balanced(data, card.greys, sets), *(_candidate(model, data, sets) for model in CARD_MODELS))
+    models = card_models(encoding.linear)
+    candidates = (_white_balanced(data, card.greys, sets), *(_candidate(model, data, sets) for model in models))
     return FittedCard(candidates, card, weights, reference)
 
 

@@ -9,7 +9,7 @@ from calibration.corrected import Correction
 from calibration.correcting.illumination import CONES_FROM_XYZ, ORDER, Illumination
 from calibration.errors import CorrectionError
 from calibration.findings import Finding, Severity
-from calibration.opening import open_photo
+from calibration.opening import open_photo_of_white
 from calibration.photo import BoolArray, EncodedRgb, FloatArray, Photo
 from calibration.transfer import clipped, look_up
 
@@ -44,7 +44,7 @@ def open_white_sheet(photo_bytes: bytes) -> WhiteSheet:
     PhotoRefusedError : The bytes are not one whole photograph.
     CorrectionError : The sheet is out of range, too dark, or not plain.
     """
-    photo = open_photo(photo_bytes)
+    photo = open_photo_of_white(photo_bytes)
     if clipped(photo).mean() > MOST_CLIPPED_SHARE:
         message = "The white sheet is too bright to measure: part of it is out of range."
         raise _refused("clipped", message, "Lower the exposure until the sheet is light grey, and take it again.")

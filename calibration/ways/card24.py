@@ -7,6 +7,8 @@ from calibration.cards.sighting import CardSighting, PatchColours
 from calibration.corrected import CorrectedPhoto, Correction
 from calibration.correcting.choosing import ChosenCorrection, choose_correction
 from calibration.correcting.known_card import KnownCard
+from calibration.correcting.illumination import card_de2000
+from calibration.correcting.linear_file import linear_light
 from calibration.correcting.shading import CardShading, measure_shading
 from calibration.correcting.two_lamps import drift_seen, widened_by_drift
 from calibration.findings import Finding, verdict_from
@@ -31,7 +33,12 @@ def corrected_by_card24(photo: Photo, sightings: tuple[CardSighting, ...], refer
     shading = card_shading(patches, better.chosen)
     judged = judge_card(photo, CardReading(sighting, patches, len(sightings), better.chosen, shading))
     correction = better.correction if better.even else widened_by_drift(better.correction, shading.chroma_slope)
-    findings = (*better.findings, *_still_true(judged, better), *_drift(judged, better, shading))
+    findings = (
+        *better.findings,
+        *_still_true(judged, better),
+        *_drift(judged, better, shading),
+        *_linear(photo, correction),
+    )
     verdict = verdict_from((*photo.findings, *findings))
     steps = (*photo.steps, _step(better.chosen, patches), *better.steps)
     return CorrectedPhoto(photo, correction, verdict, sighting, patches, steps)
@@ -60,6 +67,10 @@ def _drift(judged: tuple[Finding, ...], better: Refined, shading: CardShading) -
     said = any(finding.code == "mixed_light" for finding in (*judged, *better.findings))
     drift = None if better.even or said else drift_seen(shading.chroma_slope)
     return () if drift is None else (drift,)
+
+
+def _linear(photo: Photo, correction: Correction) -> tuple[Finding, ...]:
+    return (linear_light(card_de2000(correction)),) if photo.encoding.linear else ()
 
 
 def _step(chosen: ChosenCorrection, patches: PatchColours) -> Step:

@@ -2,7 +2,7 @@
 
 The same scenes twice: lamp x camera through a development to 8 bits, and as the sensor counts, white balanced, 14 bits.
 Measured hair and skin beside the card are the truth. Prints stated and true error of both, coverage, and the ratio of
-the stated errors that `calibration/tables/linear_light.toml` keeps.
+the stated errors that `calibration/correcting/linear_file.py` keeps.
 """
 
 import sys
