@@ -6,8 +6,8 @@ from calibration.cards.patches import measure_patches
 from calibration.cards.sighting import CardSighting, PatchColours
 from calibration.corrected import CorrectedPhoto, Correction
 from calibration.correcting.choosing import ChosenCorrection, choose_correction
-from calibration.correcting.known_card import KnownCard
 from calibration.correcting.illumination import card_de2000
+from calibration.correcting.known_card import KnownCard
 from calibration.correcting.linear_file import linear_light
 from calibration.correcting.shading import CardShading, measure_shading
 from calibration.correcting.two_lamps import drift_seen, widened_by_drift

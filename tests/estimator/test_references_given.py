@@ -18,7 +18,7 @@ def test_a_grey_card_is_a_point_and_its_reflectance_which_is_18_percent_if_not_s
 
 @pytest.mark.parametrize("text", ["900,140", "900,140,1", "900,140,25,18", "a,b,c", "1,2,3,0.2,5"])
 def test_what_is_no_grey_card_is_told_in_one_sentence_with_an_example(text):
-    with pytest.raises(BadInputError, match="900,140,25,0.18"):
+    with pytest.raises(BadInputError, match=r"900,140,25,0\.18"):
         grey_card_point(text)
 
 
