@@ -116,6 +116,7 @@ class Draft:
     tests : Answers to findings that ask for a test or a doctor, by the finding's code.
     picture : A picture that the client brought, to point at.
     scale_toml : The salon's own level scale as it was handed over; "" for the default scale.
+    print_toml : The printed card of the salon as it was measured; "" for none.
     shelf_csv : The salon's own shelf as it was handed over; "" for the demo shelf.
     own : What zones answer otherwise than the head, by zone and fact.
     dates : ISO texts with their time zone, by the names of `VisitDates`.
@@ -137,6 +138,7 @@ class Draft:
     shelf_csv: str = ""
     picture: Shot | None = None
     scale_toml: str = ""
+    print_toml: str = ""
     tests: dict[str, "Answer"] = field(default_factory=dict)
     own: dict[str, dict[str, Any]] = field(default_factory=dict)
     dates: dict[str, str] = field(default_factory=dict)

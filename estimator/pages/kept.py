@@ -62,20 +62,24 @@ def hash_of(photo_bytes: bytes) -> str:
 
 
 @st.cache_resource(max_entries=PHOTOS_KEPT, show_spinner="Finding the card, correcting the colours")
-def _corrected(sha256: str, neutral: tuple[float, float, float] | None, _photo_bytes: bytes) -> "CorrectedPhoto":
+def _corrected(
+    sha256: str, neutral: tuple[float, float, float] | None, print_toml: str, _photo_bytes: bytes
+) -> "CorrectedPhoto":
+    from calibration.cards.measured_card import kept_card
     from calibration.pipeline import correct_bytes
     from calibration.references import References
 
-    return correct_bytes(_photo_bytes, References(neutral=NeutralPoint(*neutral) if neutral else None))
+    prints = (kept_card(print_toml),) if print_toml else ()
+    return correct_bytes(_photo_bytes, References(prints, neutral=NeutralPoint(*neutral) if neutral else None))
 
 
 def corrected(shot: Shot) -> "CorrectedPhoto":
     """The photograph with its colours corrected; raises PhotoRefusedError."""
-    return _corrected(shot.sha256, shot.neutral, shot.photo_bytes)
+    return _corrected(shot.sha256, shot.neutral, current().print_toml, shot.photo_bytes)
 
 
 @st.cache_resource(max_entries=PHOTOS_KEPT, show_spinner=False)
-def _picture(sha256: str, neutral: tuple[float, float, float] | None, _shot: Shot) -> Picture:
+def _picture(sha256: str, neutral: tuple[float, float, float] | None, print_toml: str, _shot: Shot) -> Picture:
     from estimator.reports.pictures import corrected_picture
 
     photo = corrected(_shot)
@@ -85,7 +89,7 @@ def _picture(sha256: str, neutral: tuple[float, float, float] | None, _shot: Sho
 
 def picture(shot: Shot) -> Picture:
     """A small corrected copy of the photograph."""
-    return _picture(shot.sha256, shot.neutral, shot)
+    return _picture(shot.sha256, shot.neutral, current().print_toml, shot)
 
 
 def zones(shot: Shot) -> tuple[Zone, ...]:
@@ -185,6 +189,18 @@ def checked_scale(content: bytes) -> str:
     return text
 
 
+def checked_print(content: bytes) -> str:
+    """The text of a measured card, once it can be used. Raises BadInputError or CardFileError."""
+    from calibration.cards.measured_card import kept_card
+
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        raise BadInputError("The card's file is not text. Make it with `tressmeter card measure`.") from problem
+    kept_card(text)
+    return text
+
+
 @st.cache_resource(max_entries=RESULTS_KEPT, show_spinner=False)
 def _scale(text: str) -> "LevelScale":
     from estimator.scale.scale_file import kept_scale
@@ -195,7 +211,7 @@ def _scale(text: str) -> "LevelScale":
 def reading_key(shot: Shot) -> str:
     """Changes whenever a reading of this photograph would."""
     drawn = [(zone.name, zone.points_px, zone.strand_pattern, zone.exact is None) for zone in drawn_zones(shot)]
-    return repr((shot.sha256, shot.neutral, shot.setting, shot.wet, drawn, current().scale_toml))
+    return repr((shot.sha256, shot.neutral, shot.setting, shot.wet, drawn, current().scale_toml, current().print_toml))
 
 
 def reading(shot: Shot) -> "PhotoReading":

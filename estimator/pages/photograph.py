@@ -62,9 +62,29 @@ def show() -> None:
     else:
         look("before", shot)
         _name()
+    _printed_card()
     with one_sentence():
         earlier.show(draft.current())
     next_step("zones", "zones", waits_for=_waits_for(shot))
+
+
+def _printed_card() -> None:
+    """The values of the salon's own print, where no 24-patch card is at hand."""
+    measured = draft.current().print_toml
+    with st.expander(f"Printed card: {'measured' if measured else 'none'}"), one_sentence():
+        st.markdown("The values of your own print, as the command that measures it wrote them.")
+        turn = st.session_state.setdefault("print_files", 0)
+        file = st.file_uploader("A measured card (TOML)", type=["toml"], key=f"print_file_{turn}")
+        if file and st.button("Use this card", key="use_print"):
+            _take_print(kept.checked_print(file.getvalue()))
+        if measured and st.button("Leave the printed card out", key="no_print"):
+            _take_print("")
+
+
+def _take_print(print_toml: str) -> None:
+    draft.change(print_toml=print_toml)
+    st.session_state["print_files"] += 1
+    st.rerun()
 
 
 def _waits_for(shot: Shot | None) -> str:

@@ -9,6 +9,10 @@ import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from calibration.cards.measured_card import card_text
+from tests.calibration.test_printed_pipeline import WITH_HAIR, by_instrument
+from tests.synthetic.printed_scene import photograph_print
+
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 Forward = Callable[[AppTest, int], AppTest]
 
@@ -318,3 +322,17 @@ def photo_without_a_card() -> bytes:
     pixels = np.full((480, 640, 3), (70, 90, 120), dtype=np.float64)
     pixels[40:140, 500:620] = 215
     return cv2.imencode(".png", np.clip(pixels + grain, 0, 255).astype(np.uint8))[1].tobytes()
+
+
+def test_a_printed_card_that_was_measured_corrects_the_photograph_and_another_file_is_refused(screens: AppTest) -> None:
+    shown, measured = photograph_print(WITH_HAIR).png(), card_text(by_instrument()).encode()
+    page = screens.file_uploader(key="print_file_0").set_value(("card.toml", b"no card", "text/plain")).run()
+    page = page.button(key="use_print").click().run()
+    assert "TOML" in words(page)
+    assert "Printed card: none" in [box.label for box in page.expander]
+    page = page.file_uploader(key="print_file_0").set_value(("card.toml", measured, "text/plain")).run()
+    page = page.button(key="use_print").click().run()
+    assert "Printed card: measured" in [box.label for box in page.expander]
+    page = upload(page, "print.png", shown)
+    assert not page.exception
+    assert "Colour error" in words(page)
