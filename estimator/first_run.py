@@ -44,7 +44,9 @@ def main(words: list[str]) -> int:
     except SetUpError as problem:
         print(f"\n{problem}", file=sys.stderr)
         return 1
-    command = ["-m", "estimator", "demo"] if words[0] == "demo" else ["-m", "pytest"]
+    # A worker for each core, but no crowd: some tests start a browser or a database server of their own.
+    in_parallel = ["-n", "auto", "--maxprocesses", "8"]
+    command = ["-m", "estimator", "demo"] if words[0] == "demo" else ["-m", "pytest", *in_parallel]
     return subprocess.run([str(python_inside()), *command, *words[1:]], cwd=ROOT, check=False).returncode
 
 

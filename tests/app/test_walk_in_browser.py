@@ -18,7 +18,7 @@ HOSTILE = "![A](http://example.org/a.png)<img src=http://example.org/b.png>"
 
 try:
     from axe_playwright_python.sync_playwright import Axe
-    from playwright.sync_api import sync_playwright
+    from playwright.sync_api import expect, sync_playwright
 
     MISSING = "" if browser.CHROMIUM else "chromium is not installed (apt-get install chromium)"
 except ImportError as absent:
@@ -141,9 +141,8 @@ def test_a_visit_from_the_photograph_to_the_report(visitor: Visitor, tmp_path: P
     visitor.check_looks("Zones")
 
     visitor.next("Next: readings", "Readings")
-    page.wait_for_selector(".reading .figure", timeout=30_000)
-    assert page.locator(".reading .figure").count() == 2
-    assert page.locator(".reading .drawing svg").count() == 2
+    expect(page.locator(".reading .figure")).to_have_count(2, timeout=30_000)
+    expect(page.locator(".reading .drawing svg")).to_have_count(2)
     visitor.check_looks("Readings")
 
     visitor.next("Next: care", "Care")
