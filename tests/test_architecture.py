@@ -23,11 +23,13 @@ ORDER = (
     "estimator.scene",
     "estimator.scene_rows",
     "estimator.records",
+    "estimator.access",
     "estimator.reports",
     "estimator.files",
     "estimator.salon_settings",
     "estimator.visit",
     "estimator.remote",
+    "estimator.exchange",
     "estimator.visit_entries",
     "estimator.visit_file",
     "estimator.lift_file",
@@ -35,6 +37,7 @@ ORDER = (
     "estimator.keeping",
     "estimator.batch",
     "estimator.pages",
+    "estimator.serving",
     "estimator.console",
     "estimator.lift_console",
     "estimator.remote_console",
@@ -110,7 +113,7 @@ def test_calibration_knows_nothing_of_hair():
 
 def test_only_pages_and_the_door_know_the_page_library():
     users = [_module_name(path) for path in _modules("calibration", "estimator") if "streamlit" in _imports(path)]
-    assert all(user.startswith("estimator.pages") for user in users), users
+    assert all(user.startswith(("estimator.pages", "estimator.serving")) for user in users), users
 
 
 def test_from_photo_to_numbers_nothing_slow_is_imported():
