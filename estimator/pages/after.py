@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from estimator.pages import draft, keeping, kept, kept_papers, outlines, papers
+from estimator.pages import draft, keeping, kept_papers, kept_readings, outlines, papers
 from estimator.pages.care import first_aid
 from estimator.pages.demo import demo_after
 from estimator.pages.draft import Draft, Shot
@@ -66,7 +66,7 @@ def _show_after(visit: Draft, after: Shot) -> None:
 def _copy_outlines() -> None:
     visit = draft.current()
     if visit.before is not None and visit.after is not None:
-        draft.keep_shot("after", kept.with_outlines_of(visit.after, visit.before))
+        draft.keep_shot("after", kept_readings.with_outlines_of(visit.after, visit.before))
 
 
 # --- what changed ---
@@ -74,7 +74,7 @@ def _copy_outlines() -> None:
 
 def _differences(visit: Draft, after: Shot) -> None:
     assert visit.before is not None
-    before_reading, after_reading = kept.reading_before(visit), kept.reading(after)
+    before_reading, after_reading = kept_readings.reading_before(visit), kept_readings.reading(after)
     if after_reading.refused or not after_reading.zones:
         show_reading(after, after_reading, "after")
         return
@@ -84,7 +84,7 @@ def _differences(visit: Draft, after: Shot) -> None:
         ):
             with column:
                 show_picture(side, reading, "before" if side is visit.before else "after")
-    for changed in kept.differences(visit):
+    for changed in kept_readings.differences(visit):
         _difference(changed, before_reading, after_reading)
     with st.expander("The readings after"):
         show_zones(after_reading)

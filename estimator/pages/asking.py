@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 import streamlit as st
 
 from estimator.errors import EstimatorError
-from estimator.pages import draft, kept, outlines
+from estimator.pages import draft, kept_plans, outlines
 from estimator.pages.escaping import in_markdown
 from estimator.reports import wording
 
@@ -100,7 +100,7 @@ def _keep(fields: dict[str, Any]) -> None:
     before = {name: getattr(draft.current(), name) for name in fields}
     changed = draft.change(**fields)
     try:
-        _ = kept.consultation(changed).zoned
+        _ = kept_plans.consultation(changed).zoned
     except EstimatorError as fault:
         st.session_state["refused_answer"] = str(fault)
         draft.change(**before)

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, cast
 
 import streamlit as st
 
-from estimator.pages import draft, kept
+from estimator.pages import draft, kept_plans
 from estimator.pages.asking import ask, zones_that_differ
 from estimator.pages.dates import dates_and_papers
 from estimator.pages.escaping import in_html
@@ -26,12 +26,12 @@ def show() -> None:
     refused = st.session_state.pop("refused_answer", "")
     if refused:
         tell("not possible", refused)
-    verdict = kept.care(draft.current())
+    verdict = kept_plans.care(draft.current())
     show_verdict(verdict)
     ask_for_tests(verdict)
     wants = {"wants_oxidative_dye": True, "wants_toner": True, "wants_lightener": draft.current().lightens}
-    facts = kept.facts(draft.current()).with_plan_figures(**cast("PlanFigures", wants)).by_name
-    dated = {kept.DATED[name] for name in draft.current().dates if name in kept.DATED}
+    facts = kept_plans.facts(draft.current()).with_plan_figures(**cast("PlanFigures", wants)).by_name
+    dated = {kept_plans.DATED[name] for name in draft.current().dates if name in kept_plans.DATED}
     asked = tuple(q for q in QUESTIONS if q.is_needed(facts) and q.fact not in dated)
     st.header("Asked at the chair")
     ask(tuple(question for question in asked if question in FIRST_QUESTIONS))

@@ -5,7 +5,7 @@ from datetime import UTC, date, datetime, time
 import streamlit as st
 
 from estimator.errors import BadInputError, EstimatorError
-from estimator.pages import draft, kept, kept_lift
+from estimator.pages import draft, kept_lift, kept_plans
 from estimator.pages.escaping import in_html
 from estimator.pages.showing import one_sentence, put
 
@@ -45,7 +45,7 @@ def _changed(name: str, key: str) -> None:
     try:
         if written:
             dates[name] = _moment(written).isoformat()
-        kept.facts(draft.change(dates=dates))
+        kept_plans.facts(draft.change(dates=dates))
     except EstimatorError as fault:
         st.session_state["refused_answer"] = str(fault)
         draft.change(dates=before)
@@ -115,7 +115,7 @@ def _form() -> None:
     filled = st.pills("Form", ["empty", "with these answers"], default="empty", key="form_filled")
     if not st.button("Make the form", key="make_form"):
         return
-    zoned = kept.consultation(draft.current()).zoned if filled == "with these answers" else None
+    zoned = kept_plans.consultation(draft.current()).zoned if filled == "with these answers" else None
     form, today = consultation_form(zoned), date.today()
     st.download_button(
         "Download the form (PDF)",

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from estimator.errors import BadInputError
-from estimator.pages import kept
+from estimator.pages import kept_readings
 from estimator.pages.draft import Draft, Shot, Wish
 
 if TYPE_CHECKING:
@@ -47,8 +47,8 @@ def _shot(photo: str, zones: str | None) -> Shot:
         raise BadInputError(
             f"The sample photograph {photo} can't be read. Fetch the folder sample_images again."
         ) from problem
-    shot = Shot(photo_bytes, kept.hash_of(photo_bytes))
-    return kept.with_zones_from_file(shot, VISIT.parent / zones) if zones else shot
+    shot = Shot(photo_bytes, kept_readings.hash_of(photo_bytes))
+    return kept_readings.with_zones_from_file(shot, VISIT.parent / zones) if zones else shot
 
 
 def _wishes(visit: "VisitFile") -> dict[str, Wish]:

@@ -1,4 +1,4 @@
-"""What every screen has: the step, the client and the next step, always in view."""
+"""What every screen has: the step, the client and the next step, and the ways to the areas beside a visit."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -7,11 +7,13 @@ from typing import Any
 
 import streamlit as st
 
-from estimator.pages import draft, unfinished
+from estimator.access.roles import Right
+from estimator.pages import draft, person, unfinished
 from estimator.pages.escaping import in_html
 from estimator.pages.showing import one_sentence, put
 
 _STYLE = Path(__file__).with_name("style.css")
+_LAST_STEP = "last_step"
 
 
 @dataclass(frozen=True)
@@ -20,62 +22,113 @@ class Step:
 
     path : Last part of its address.
     show : Draws the screen.
+    right : What a person must be allowed to do to see it.
     """
 
     name: str
     path: str
     show: Callable[[], None]
+    right: Right = Right.WORK
 
 
-def run(title: str, steps: tuple[Step, ...], above: Callable[[], None] = lambda: None) -> None:
+@dataclass(frozen=True)
+class Area:
+    """One screen beside the steps of a visit; fields as in `Step`."""
+
+    name: str
+    path: str
+    show: Callable[[], None]
+    right: Right = Right.LOOK
+
+
+def run(title: str, steps: tuple[Step, ...], areas: tuple[Area, ...], above: Callable[[], None] = lambda: None) -> None:
     """Draw the screen that the address names, inside the frame that all screens share.
 
     above : Draws what stands above every screen.
     """
     st.set_page_config(page_title=title, layout="wide", initial_sidebar_state="collapsed")
+    screens = (*steps, *areas)
     pages = [
-        st.Page(step.show, title=step.name, url_path=step.path, default=number == 0)
-        for number, step in enumerate(steps)
+        st.Page(screen.show, title=screen.name, url_path=screen.path, default=number == 0)
+        for number, screen in enumerate(screens)
     ]
     chosen = st.navigation(pages, position="hidden")
-    st.session_state["pages"] = {step.path: page for step, page in zip(steps, pages, strict=True)}
+    st.session_state["pages"] = {screen.path: page for screen, page in zip(screens, pages, strict=True)}
     st.html(_STYLE)
+    number = next(i for i, page in enumerate(pages) if page == chosen)
     with one_sentence():
         unfinished.open_from_address()
     with one_sentence():  # before the screen as well: what a widget has just changed is on the disk whatever comes
-        unfinished.keep()
-    number = next(i for i, page in enumerate(pages) if page == chosen)
-    _bar(number, steps)
-    _steps(number, pages, steps)
+        _keep_draft()
+    _bar(number, steps, areas)
+    if number < len(steps):
+        st.session_state[_LAST_STEP] = steps[number].path
+        _steps(number, pages, steps)
     with one_sentence():
         above()
     with one_sentence():
+        person.must(screens[number].right)
         chosen.run()
     with one_sentence():
+        _keep_draft()
+
+
+def _keep_draft() -> None:
+    if person.may(Right.WORK):
         unfinished.keep()
 
 
-def _bar(number: int, steps: tuple[Step, ...]) -> None:
+def _bar(number: int, steps: tuple[Step, ...], areas: tuple[Area, ...]) -> None:
+    with st.container(key="bar"):
+        put(f'<div class="where">{_where(number, steps, areas)}</div>')
+        if areas:
+            _ways(max(number - len(steps) + 1, 0), areas)
+
+
+def _where(number: int, steps: tuple[Step, ...], areas: tuple[Area, ...]) -> str:
+    """The step and the client in hand; the name of an area alone, since it may show other clients."""
+    if number >= len(steps):
+        return f"<span><b>{areas[number - len(steps)].name}</b></span>"
     visit = draft.current()
     demo = '<span class="demo">DEMO</span>' if visit.demo else ""
     client = in_html(visit.client) if visit.client else "no client named"
     here = f"<span><b>Step {number + 1} of {len(steps)}: {steps[number].name}</b></span>"
-    with st.container(key="bar"):
-        put(f'<div class="where">{here}<span class="client">{client}</span>{demo}</div>')
+    return f'{here}<span class="client">{client}</span>{demo}'
+
+
+def _ways(here: int, areas: tuple[Area, ...]) -> None:
+    """The ways to the visit, at the step last seen, and to each area. here : 0 for the visit."""
+    pages = st.session_state["pages"]
+    visit = pages.get(st.session_state.get(_LAST_STEP, ""), next(iter(pages.values())))
+    _mark("ways", here)
+    with st.container(key="ways", horizontal=True, gap="small"):
+        st.page_link(visit, label="Visit")
+        for area in areas:
+            st.page_link(pages[area.path], label=area.name)
 
 
 def _steps(here: int, pages: list[Any], steps: tuple[Step, ...]) -> None:
-    place = f".st-key-steps > :nth-child({here + 1}) a"
-    st.html(f"<style>{place} {{ border: 3px solid var(--accent); }} {place} p {{ font-weight: 600; }}</style>")
+    _mark("steps", here)
     with st.container(key="steps", horizontal=True, gap="small"):
-        for number, (page, step) in enumerate(zip(pages, steps, strict=True), start=1):
+        for number, (page, step) in enumerate(zip(pages, steps, strict=False), start=1):
             st.page_link(page, label=f"**{number}** {step.name}")
+
+
+def _mark(row: str, here: int) -> None:
+    """The link of the screen that is shown stands out."""
+    place = f".st-key-{row} > :nth-child({here + 1}) a"
+    st.html(f"<style>{place} {{ border: 3px solid var(--accent); }} {place} p {{ font-weight: 600; }}</style>")
 
 
 def next_step(label: str, path: str, *, waits_for: str = "") -> None:
     """The main action of a screen: the way to the next step, or the sentence that says what it needs."""
     if main_action(f"Next: {label}", waits_for=f"Next: {label}, {waits_for}" if waits_for else ""):
-        st.switch_page(st.session_state["pages"][path])
+        go_to(path)
+
+
+def go_to(path: str) -> None:
+    """Leave for the step or area of this path."""
+    st.switch_page(st.session_state["pages"][path])
 
 
 def main_action(label: str, *, waits_for: str = "") -> bool:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from estimator.errors import BadInputError
-from estimator.pages import kept
+from estimator.pages import kept_plans, kept_readings
 from estimator.pages.draft import Draft, StrandEntry
 
 if TYPE_CHECKING:
@@ -58,9 +58,9 @@ def lines_picture(visit_draft: Draft) -> str:
     from estimator.reports.lift_drawings import lines_over
 
     assert visit_draft.before is not None
-    copy = kept.picture(visit_draft.before)
+    copy = kept_readings.picture(visit_draft.before)
     lines = {lift.zone: lift.lines for lift in plan(visit_draft).zones}
-    read = kept.reading_before(visit_draft)
+    read = kept_readings.reading_before(visit_draft)
     drawn = [(zone, lines.get(zone.name, ())) for zone in read.outlined]
     source = f"data:image/jpeg;base64,{base64.b64encode(copy.jpeg).decode('ascii')}"
     over = lines_over(drawn, copy.width_px, copy.height_px)
@@ -71,7 +71,7 @@ def reminders(visit_draft: Draft) -> "tuple[Reminder, ...]":
     """What to do by when."""
     from estimator import visit
 
-    return visit.reminders(kept.facts(visit_draft), kept.dates(visit_draft), lightener=visit_draft.lightens)
+    return visit.reminders(kept_plans.facts(visit_draft), kept_plans.dates(visit_draft), lightener=visit_draft.lightens)
 
 
 # --- plan
@@ -80,7 +80,7 @@ def reminders(visit_draft: Draft) -> "tuple[Reminder, ...]":
 def lift_key(visit_draft: Draft) -> str:
     """Changes whenever a lift planned for this visit would."""
     entered = (visit_draft.laid, visit_draft.additive_percent, visit_draft.card_pitch_mm, visit_draft.strands)
-    return repr((kept.plan_key(visit_draft), visit_draft.own, visit_draft.dates, entered))
+    return repr((kept_plans.plan_key(visit_draft), visit_draft.own, visit_draft.dates, entered))
 
 
 @st.cache_resource(max_entries=RESULTS_KEPT, show_spinner="Planning the lift")
@@ -92,13 +92,13 @@ def _plan(key: str, _draft: Draft) -> "LiftPlan":
         raise BadInputError("No zone has a target yet. Choose a level and a tone in step 5.")
     wishes = visit.LiftWishes(
         _targets(_draft),
-        kept.hair(_draft),
+        kept_plans.hair(_draft),
         _draft.laid,
         {tested.zone: tested.test for tested in strand_tests(_draft)},
         LiftSettings(_draft.additive_percent),
         _draft.card_pitch_mm,
     )
-    return visit.plan_lift(kept.reading_before(_draft), kept.consultation(_draft), wishes)
+    return visit.plan_lift(kept_readings.reading_before(_draft), kept_plans.consultation(_draft), wishes)
 
 
 def plan(visit_draft: Draft) -> "LiftPlan":
@@ -108,7 +108,7 @@ def plan(visit_draft: Draft) -> "LiftPlan":
 
 def _targets(visit_draft: Draft) -> "tuple[Target, ...]":
 
-    return kept.targets(visit_draft)
+    return kept_plans.targets(visit_draft)
 
 
 # --- strand tests
@@ -134,7 +134,7 @@ def _strand_test(key: str, _draft: Draft, _zone: str, _entry: StrandEntry):  # t
 
     target = next(target for target in _targets(_draft) if target.zone == _zone)
     strand = Strand(
-        kept.hair(_draft)[_zone].strand_diameter,
+        kept_plans.hair(_draft)[_zone].strand_diameter,
         PeroxideStrength.from_volume(_entry.volume),
         _entry.start_level,
         dyed=_draft.answers.get("earlier_colour", ["unknown"]) not in ([], ["none"]),
@@ -176,7 +176,7 @@ def _document(visit_draft: Draft) -> "LiftDocument":
     heading = Heading(visit_draft.client or "no code", visit_draft.salon or "no salon named", day, visit_draft.demo)
     return LiftDocument(
         heading,
-        kept.reading_before(visit_draft),
+        kept_readings.reading_before(visit_draft),
         plan(visit_draft),
         strand_tests(visit_draft),
         reminders(visit_draft),

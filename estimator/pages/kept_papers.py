@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from estimator.errors import BadInputError
-from estimator.pages import kept
+from estimator.pages import kept_plans, kept_readings, kept_scales
 from estimator.pages.draft import Draft
 from estimator.pages.outlines import drawn_zones
 
@@ -37,8 +37,8 @@ class Paper:
 
 def report_key(visit_draft: Draft) -> str:
     """Changes whenever a report on this visit would."""
-    after = kept.reading_key(visit_draft.after) if visit_draft.after else ""
-    told = (kept.plan_key(visit_draft), after, visit_draft.client, visit_draft.salon)
+    after = kept_readings.reading_key(visit_draft.after) if visit_draft.after else ""
+    told = (kept_plans.plan_key(visit_draft), after, visit_draft.client, visit_draft.salon)
     return hashlib.sha256(repr(told).encode()).hexdigest()
 
 
@@ -56,10 +56,10 @@ def document(visit_draft: Draft) -> "BeforeAfter":
 
     if visit_draft.before is None:
         raise BadInputError("There is no photograph from before, so there is nothing to report. Take one in step 1.")
-    after = kept.reading(visit_draft.after) if visit_draft.after and drawn_zones(visit_draft.after) else None
-    before, checked = kept.reading_before(visit_draft), kept.checked(visit_draft)
-    made = visit.document_of(heading(visit_draft), before, checked, after, kept.own_scale())
-    due = visit.reminders(kept.facts(visit_draft), kept.dates(visit_draft), lightener=visit_draft.lightens)
+    after = kept_readings.reading(visit_draft.after) if visit_draft.after and drawn_zones(visit_draft.after) else None
+    before, checked = kept_readings.reading_before(visit_draft), kept_plans.checked(visit_draft)
+    made = visit.document_of(heading(visit_draft), before, checked, after, kept_scales.own_scale())
+    due = visit.reminders(kept_plans.facts(visit_draft), kept_plans.dates(visit_draft), lightener=visit_draft.lightens)
     return replace(made, reminders=due)
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from estimator.errors import BadInputError
-from estimator.pages import kept, kept_papers, taught
+from estimator.pages import kept_papers, kept_plans, kept_readings, taught
 from estimator.pages.draft import Draft
 from estimator.pages.outlines import drawn_zones
 from estimator.records.errors import ConsentMissingError, NotKeptError
@@ -148,10 +148,10 @@ def _record(visit: Draft) -> "VisitRecord":
 
     if visit.before is None:
         raise BadInputError("There is no photograph from before, so there is nothing to keep. Take one in step 1.")
-    wishes = bool(visit.wishes) and not kept.reading_before(visit).refused
-    wanted = Wanted(kept.targets(visit), kept.hair(visit)) if wishes else Wanted()
-    heading, told = kept_papers.heading(visit), kept.consultation(visit)
-    made = visit_record(heading, _sides(visit), told, kept.checked(visit), wanted)
+    wishes = bool(visit.wishes) and not kept_readings.reading_before(visit).refused
+    wanted = Wanted(kept_plans.targets(visit), kept_plans.hair(visit)) if wishes else Wanted()
+    heading, told = kept_papers.heading(visit), kept_plans.consultation(visit)
+    made = visit_record(heading, _sides(visit), told, kept_plans.checked(visit), wanted)
     return replace(made, documents=_report_made(visit), outcomes=_learned(visit))
 
 
@@ -182,10 +182,10 @@ def _sides(visit: Draft) -> "tuple[Side, ...]":
 
     assert visit.before is not None
     turned = (visit.turned.photo_bytes,) if visit.turned and drawn_zones(visit.turned) else ()
-    before = Side("before", kept.reading_before(visit), (visit.before.photo_bytes, *turned))
+    before = Side("before", kept_readings.reading_before(visit), (visit.before.photo_bytes, *turned))
     if visit.after is None:
         return (before,)
-    return before, Side("after", kept.reading(visit.after), (visit.after.photo_bytes,))
+    return before, Side("after", kept_readings.reading(visit.after), (visit.after.photo_bytes,))
 
 
 def _report_made(visit: Draft) -> "tuple[DocumentRecord, ...]":

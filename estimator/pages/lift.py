@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from estimator.pages import clock, draft, kept, kept_lift
+from estimator.pages import clock, draft, kept_lift, kept_readings
 from estimator.pages.care import first_aid, show_verdict, usual_cautions
 from estimator.pages.draft import Draft, StrandEntry, StrandPicture
 from estimator.pages.escaping import in_html, in_markdown
@@ -305,7 +305,7 @@ def _add(zone: str, entry: StrandEntry, minute: float | None, seen: tuple[float 
     if minute is None or (level is None and not photo_bytes):
         raise BadInputError("Write down the minute, and a level or a photograph.")
     if photo_bytes:
-        taken = StrandPicture(minute, kept.hash_of(photo_bytes), photo_bytes)
+        taken = StrandPicture(minute, kept_readings.hash_of(photo_bytes), photo_bytes)
         entry = replace(entry, photos=(*entry.photos, taken))
     elif level is not None:
         entry = replace(entry, looks=(*entry.looks, (minute, level)))

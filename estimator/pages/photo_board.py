@@ -8,7 +8,7 @@ from typing import Any, Literal
 import streamlit as st
 
 from estimator.pages.draft import OutlinedZone
-from estimator.pages.kept import Picture
+from estimator.pages.kept_readings import Picture
 
 Mode = Literal["look", "outline", "spot"]
 _HERE = Path(__file__).parent

@@ -7,7 +7,7 @@ import streamlit as st
 
 from calibration.errors import CalibrationError
 from calibration.findings import Verdict
-from estimator.pages import draft, earlier, kept, unfinished
+from estimator.pages import draft, earlier, kept_readings, kept_scales, unfinished
 from estimator.pages.demo import demo_visit
 from estimator.pages.draft import Shot, Side
 from estimator.pages.frame import next_step
@@ -76,7 +76,7 @@ def _printed_card() -> None:
         turn = st.session_state.setdefault("print_files", 0)
         file = st.file_uploader("A measured card (TOML)", type=["toml"], key=f"print_file_{turn}")
         if file and st.button("Use this card", key="use_print"):
-            _take_print(kept.checked_print(file.getvalue()))
+            _take_print(kept_scales.checked_print(file.getvalue()))
         if measured and st.button("Leave the printed card out", key="no_print"):
             _take_print("")
 
@@ -90,7 +90,7 @@ def _take_print(print_toml: str) -> None:
 def _waits_for(shot: Shot | None) -> str:
     if shot is None:
         return "once there is a photograph."
-    refused = kept.corrected(shot).verdict.verdict is Verdict.RETAKE
+    refused = kept_readings.corrected(shot).verdict.verdict is Verdict.RETAKE
     return "once this photograph can be read." if refused else ""
 
 
@@ -115,11 +115,11 @@ def take(side: Side, label: str) -> None:
     if file is None:
         return
     photo_bytes = file.getvalue()
-    shot = Shot(photo_bytes, kept.hash_of(photo_bytes))
+    shot = Shot(photo_bytes, kept_readings.hash_of(photo_bytes))
     st.session_state["uploads"] = turn + 1  # what is stored is ours to show; the uploader starts empty again
     st.session_state[f"{side}_refused"] = None
     try:
-        kept.corrected(shot)
+        kept_readings.corrected(shot)
         draft.keep_shot(side, _with_earlier_outlines(side, shot))
         st.session_state.pop(f"{side}_retaken", None)
     except CalibrationError as refusal:  # told on the fresh screen, beside an empty uploader
@@ -130,12 +130,12 @@ def take(side: Side, label: str) -> None:
 def _with_earlier_outlines(side: Side, shot: Shot) -> Shot:
     """Outlines drawn on the photograph that this one replaces are kept, to be moved where the hair lies now."""
     replaced = draft.shot(side)
-    return shot if replaced is None else kept.with_outlines_of(shot, replaced)
+    return shot if replaced is None else kept_readings.with_outlines_of(shot, replaced)
 
 
 def look(side: Side, shot: Shot) -> None:
     """The photograph with its card drawn on it, its verdict, and what to do about each finding."""
-    photo = kept.corrected(shot)
+    photo = kept_readings.corrected(shot)
     left, right = st.columns([3, 2], gap="medium")
     with left:
         _board(side, shot, photo)
@@ -155,7 +155,7 @@ def _take_again(side: Side) -> None:
 
 
 def _board(side: Side, shot: Shot, photo: "CorrectedPhoto") -> None:
-    picture = kept.picture(shot)
+    picture = kept_readings.picture(shot)
     if photo.sighting is not None:
         quads = (photo.sighting.corners_px, *photo.sighting.patch_quads_px)
         photo_board(picture, "The photograph, its card outlined", Drawing(quads_px=quads), key=f"{side}_look")

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from calibration.findings import Verdict
-from estimator.pages import draft, kept, outlines
+from estimator.pages import draft, kept_readings, kept_scales, outlines
 from estimator.pages.draft import Draft, Shot
 from estimator.pages.escaping import in_html, in_markdown
 from estimator.pages.frame import next_step
@@ -28,9 +28,9 @@ def show() -> None:
         next_step("care", "care", waits_for="once a zone is outlined.")
         return
     visit = draft.current()
-    reading = kept.reading_before(visit)
+    reading = kept_readings.reading_before(visit)
     show_reading(shot, reading, "before")
-    if not kept.reading(shot).refused:
+    if not kept_readings.reading(shot).refused:
         _turned(visit)
     next_step("care", "care", waits_for="" if reading.zones else "once a zone is read.")
 
@@ -48,10 +48,12 @@ def _turned(visit: Draft) -> None:
             st.button(
                 "Use the outlines of the first",
                 key="outlines_for_turned",
-                on_click=lambda: draft.keep_shot("turned", kept.with_outlines_of(turned, visit.before or turned)),
+                on_click=lambda: draft.keep_shot(
+                    "turned", kept_readings.with_outlines_of(turned, visit.before or turned)
+                ),
             )
         draw_zones("turned", visit.turned)
-        refused = kept.corrected(visit.turned)
+        refused = kept_readings.corrected(visit.turned)
         if refused.verdict.verdict is Verdict.RETAKE:
             tell_findings(refused.verdict.findings)
         st.button("Leave this photograph out", key="turned_out", on_click=_leave_out)
@@ -88,7 +90,7 @@ def show_zones(reading: "PhotoReading") -> None:
 
 def show_picture(shot: Shot, reading: "PhotoReading", word: str) -> None:
     """The corrected photograph with its zones outlined, and how good it is."""
-    picture = kept.picture(shot)
+    picture = kept_readings.picture(shot)
     names = wording.list_text([wording.zone_text(zone.name) for zone in outlines.drawn_zones(shot)])
     photo_board(
         picture,
@@ -143,7 +145,7 @@ def _basis(zone: "ReadZone", reading: "PhotoReading") -> None:
 def _why(zone: "ReadZone", reading: "PhotoReading") -> tuple[str, ...]:
     from estimator.reports.explaining_words import explanation_lines
 
-    told = next((each for each in kept.explained(reading) if each.zone == zone.name), None)
+    told = next((each for each in kept_readings.explained(reading) if each.zone == zone.name), None)
     return explanation_lines(told) if told is not None else zone.reading.basis
 
 
@@ -156,5 +158,6 @@ def _together(reading: "PhotoReading") -> None:
         PlanePoint(wording.zone_text(z.name), z.reading.lab_d65, z.reading.covariance, "square", z.reading.verified)
         for z in reading.zones
     ]
-    put(f"<div><h2>Levels</h2>{drawing(level_strip(rows, (kept.own_scale() or default_scale()).lightness))}</div>")
+    scale = kept_scales.own_scale() or default_scale()
+    put(f"<div><h2>Levels</h2>{drawing(level_strip(rows, scale.lightness))}</div>")
     put(f"<div><h2>Warm or cool</h2>{drawing(ab_plane(points, plane_range(points)))}</div>")

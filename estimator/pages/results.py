@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from estimator.feedback.first_aid import ANY_SIGN
-from estimator.pages import kept, kept_results, taught
+from estimator.pages import kept_plans, kept_results, taught
 from estimator.pages.care import show_verdict, usual_cautions
 from estimator.pages.draft import Draft
 from estimator.pages.escaping import in_html
@@ -112,7 +112,7 @@ def _minutes_row(zone: "ZonePlan") -> str:
 
 
 def _learning(visit: Draft) -> None:
-    planned = kept.plan(visit).plan
+    planned = kept_plans.plan(visit).plan
     toned = [zone for zone in planned.zones if zone.bowl_number is not None] if planned else []
     if not toned:
         return

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from estimator.pages import draft, kept, papers
+from estimator.pages import draft, kept_plans, kept_readings, kept_scales, papers
 from estimator.pages.care import first_aid, show_verdict, usual_cautions
 from estimator.pages.draft import Draft, Wish
 from estimator.pages.escaping import in_html, in_markdown
@@ -29,12 +29,12 @@ _BOWLS = (1, 2, 3, 4)
 def show() -> None:
     """The screen: targets first; once a plan is asked for, the plan."""
     visit = draft.current()
-    reading = kept.reading_before(visit) if visit.before and visit.before.zones else None
+    reading = kept_readings.reading_before(visit) if visit.before and visit.before.zones else None
     if reading is None or not reading.zones:
         st.title("Targets and plan")
         st.markdown("No zone is read yet. Steps 1 to 3 read them.")
         next_step("after", "after", waits_for="once there is a plan.")
-    elif visit.wishes and st.session_state.get("planned") == kept.plan_key(visit):
+    elif visit.wishes and st.session_state.get("planned") == kept_plans.plan_key(visit):
         _show_plan(visit)
     else:
         _show_targets(visit, reading)
@@ -78,14 +78,14 @@ def _make_plan() -> None:
         def tell(share: float) -> None:
             bar.progress(min(share, 1.0), "Comparing recipes")
 
-        kept.plan(draft.current(), tell)
-    st.session_state["planned"] = kept.plan_key(draft.current())
+        kept_plans.plan(draft.current(), tell)
+    st.session_state["planned"] = kept_plans.plan_key(draft.current())
     st.rerun()
 
 
 def _shelf(visit: Draft) -> None:
     """Which shades may be used: the salon's own, once a table of them was handed over."""
-    shelf = kept.shelf(visit.shelf_csv)
+    shelf = kept_scales.shelf(visit.shelf_csv)
     mixed = "invented shades, for trying out" if shelf.demo else "your own"
     with st.expander(f"Shelf: {len(shelf.shades)} shades, {mixed}"), one_sentence():
         st.markdown(
@@ -95,20 +95,20 @@ def _shelf(visit: Draft) -> None:
         turn = st.session_state.setdefault("shelf_files", 0)
         file = st.file_uploader("A shelf (CSV)", type=["csv"], key=f"shelf_file_{turn}")
         if file and st.button("Use this shelf", key="use_shelf"):
-            _take_shelf(kept.checked_shelf_csv(file.getvalue()))
+            _take_shelf(kept_scales.checked_shelf_csv(file.getvalue()))
         if visit.shelf_csv and st.button("Back to the demo shelf", key="demo_shelf"):
             _take_shelf("")
 
 
 def _scale(visit: Draft) -> None:
     """On which levels everything stands: the salon's own, once its scale was handed over."""
-    scale = kept.own_scale()
+    scale = kept_scales.own_scale()
     with st.expander(f"Level scale: {in_markdown(scale.name) if scale else 'the default'}"), one_sentence():
         st.markdown("The scale fitted to your own swatch ring, as the command for it wrote it.")
         turn = st.session_state.setdefault("scale_files", 0)
         file = st.file_uploader("A level scale (TOML)", type=["toml"], key=f"scale_file_{turn}")
         if file and st.button("Use this scale", key="use_scale"):
-            _take_scale(kept.checked_scale(file.getvalue()))
+            _take_scale(kept_scales.checked_scale(file.getvalue()))
         if visit.scale_toml and st.button("Back to the default scale", key="default_scale"):
             _take_scale("")
 
@@ -141,7 +141,9 @@ def _now(zone: "ReadZone", visit: Draft) -> None:
     now = f"{wording.level_text(zone.level)}; {wording.stage_text(zone.warmth)}"
     row = StripRow("now", zone.level, zone.reading.verified)
     strip = level_strip(
-        [row], (kept.own_scale() or default_scale()).lightness, wish.level if wish and wish.way == "words" else None
+        [row],
+        (kept_scales.own_scale() or default_scale()).lightness,
+        wish.level if wish and wish.way == "words" else None,
     )
     put(f"<div><p>Now level {in_html(now)}</p>{drawing(strip)}</div>")
 
@@ -218,7 +220,7 @@ def _all_alike(zone: "ReadZone", visit: Draft, names: list[str]) -> None:
 
 def _show_plan(visit: Draft) -> None:
     st.title("Plan")
-    checked = kept.plan(visit)
+    checked = kept_plans.plan(visit)
     show_verdict(checked.care)
     if checked.plan is None:
         st.markdown("There is no formula while a stop stands. Change the facts in step 4, not the formula.")

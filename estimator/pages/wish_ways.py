@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from estimator.pages import draft, kept
+from estimator.pages import draft, kept_plans, kept_readings
 from estimator.pages.draft import Draft, Shot, Wish
 from estimator.pages.escaping import in_markdown
 from estimator.pages.photo_board import Drawing, photo_board
@@ -89,8 +89,8 @@ def _picked(zone: "ReadZone", visit: Draft) -> None:
         )
         if file and st.button("Use this picture", key="use_wish_file"):
             content = file.getvalue()
-            shot = Shot(content, kept.hash_of(content))
-            kept.corrected(shot)  # what does not open is told here, and nothing is kept
+            shot = Shot(content, kept_readings.hash_of(content))
+            kept_readings.corrected(shot)  # what does not open is told here, and nothing is kept
             draft.change(picture=shot)
             st.rerun()
         if visit.picture and st.button("Back to the photograph before", key="drop_wish_file"):
@@ -108,8 +108,8 @@ def _picked(zone: "ReadZone", visit: Draft) -> None:
 
     drawing = Drawing(spot=wish.spot if wish and own else None, serial=st.session_state.get("wish_serial", 0))
     key = f"wish_spot_{zone.name}_{shown.sha256[:8]}"
-    photo_board(kept.picture(shown), _ALT, drawing, mode="spot", key=key, on_event=pointed)
+    photo_board(kept_readings.picture(shown), _ALT, drawing, mode="spot", key=key, on_event=pointed)
     if wish and own:
-        colour = kept.picked(visit, wish)
+        colour = kept_plans.picked(visit, wish)
         put_level = wording.level_text(colour.level)
         st.markdown(f"Read there: level {in_markdown(put_level)}.")

@@ -6,7 +6,7 @@ from typing import Any
 
 import streamlit as st
 
-from estimator.pages import draft, kept, outlines
+from estimator.pages import draft, kept_readings, outlines
 from estimator.pages.draft import Shot, Side
 from estimator.pages.escaping import in_markdown
 from estimator.pages.frame import next_step
@@ -86,7 +86,9 @@ def _board(side: Side, shot: Shot) -> None:
     def on_event(event: dict[str, Any]) -> None:
         _changes(side, lambda now: outlines.told(now, event))
 
-    photo_board(kept.picture(shot), _BOARD_WORDS, drawing, mode="outline", key=f"{side}_outline", on_event=on_event)
+    photo_board(
+        kept_readings.picture(shot), _BOARD_WORDS, drawing, mode="outline", key=f"{side}_outline", on_event=on_event
+    )
 
 
 def _about_zone(side: Side, shot: Shot) -> None:
@@ -141,10 +143,10 @@ def _other_ways(side: Side, shot: Shot) -> None:
         key = f"{side}_own_name"
         st.text_input("A name of your own", key=key, max_chars=outlines.LONGEST_NAME)
         _way(side, "Add a zone of this name", "add_own", lambda: outlines.choose(shot, st.session_state[key]))
-        _way(side, "Propose the whole hair", "propose", lambda: kept.with_whole_hair(shot))
+        _way(side, "Propose the whole hair", "propose", lambda: kept_readings.with_whole_hair(shot))
         zone = outlines.chosen(shot)
         if zone is not None and zone.drawn:
-            _way(side, "Fit this outline to the hair", "fit", lambda: kept.with_fitted_outline(shot))
+            _way(side, "Fit this outline to the hair", "fit", lambda: kept_readings.with_fitted_outline(shot))
         _from_file(side, shot)
 
 
@@ -165,6 +167,8 @@ def _from_file(side: Side, shot: Shot) -> None:
     )
     if files and st.button("Use these zones", key=f"{side}_use_file"):
         with one_sentence():
-            draft.keep_shot(side, kept.with_uploaded_zones(shot, {file.name: file.getvalue() for file in files}))
+            draft.keep_shot(
+                side, kept_readings.with_uploaded_zones(shot, {file.name: file.getvalue() for file in files})
+            )
             st.session_state["zone_files"] = turn + 1
             st.rerun()

@@ -12,7 +12,7 @@ from estimator.lifting.clock_store import ClockStore
 ROOT = Path(__file__).parents[2]
 PAGE = """
 import streamlit as st
-from estimator.pages import clock, kept, lift
+from estimator.pages import clock, kept_readings, lift
 from estimator.pages.draft import Draft, Shot, Wish
 from estimator.visit_file import load_visit_file
 from pathlib import Path
@@ -20,7 +20,7 @@ from pathlib import Path
 if "draft" not in st.session_state:
     samples = Path("sample_images")
     photo = (samples / "head.jpg").read_bytes()
-    shot = kept.with_zones_from_file(Shot(photo, kept.hash_of(photo)), samples / "head_zones.json")
+    shot = kept_readings.with_zones_from_file(Shot(photo, kept_readings.hash_of(photo)), samples / "head_zones.json")
     facts = {**load_visit_file(samples / "visit.toml").facts, **ADDED}
     wishes = {"crown_regrowth": Wish(8.0, "beige", 4.0), "fringe": Wish(10.0, "pearl")}
     st.session_state["draft"] = Draft(client="M-7", before=shot, answers=facts, wishes=wishes, lightens=True, own=OWN)
