@@ -1,7 +1,7 @@
-"""The page: `streamlit run app.py`. The screens of a visit, in their order."""
+"""The page: `streamlit run app.py`. The screens of a visit, in their order, and the areas beside it."""
 
-from estimator.pages import after, care, clock, lift, photograph, readings, targets, zones
-from estimator.pages.frame import Step, run
+from estimator.pages import after, care, clients, clock, lift, photograph, readings, targets, zones
+from estimator.pages.frame import Area, Step, run
 
 STEPS = (
     Step("Photograph", "photograph", photograph.show),
@@ -12,5 +12,6 @@ STEPS = (
     Step("Lift", "lift", lift.show),
     Step("After", "after", after.show),
 )
+AREAS = (Area("Clients", "clients", clients.show),)
 
-run("Tressmeter", STEPS, clock.bar)
+run("Tressmeter", STEPS, AREAS, clock.bar)
