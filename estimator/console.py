@@ -1,7 +1,5 @@
 """What the command prints: tables for people, CSV and JSON for programs. Every figure goes through reports.wording."""
 
-import csv
-import io
 import json
 from collections.abc import Sequence
 from pathlib import Path
@@ -25,6 +23,7 @@ from estimator.reading.zone_reading import NINE_IN_TEN
 from estimator.reports import lift_wording, wording
 from estimator.reports.explaining_words import explanation_lines
 from estimator.scale.swatch_ring import RingFit
+from estimator.spreadsheet_cells import csv_text
 from estimator.toning.plan import Bowl, Plan, ZonePlan
 from estimator.visit import CheckedPlan, PhotoReading, ReadZone, explain
 from estimator.visit_file import VisitOutcome
@@ -316,9 +315,5 @@ def print_written(paths: Sequence[Path]) -> None:
 
 def write_rows(records: Sequence[dict[str, Any]], out: Path) -> None:
     """Rows as CSV, whole or not at all. An empty list writes the bare file."""
-    text = io.StringIO()
-    writer = csv.DictWriter(text, fieldnames=list(records[0]) if records else [], lineterminator="\n")
-    writer.writeheader()
-    writer.writerows(records)
-    write_text(out, text.getvalue())
+    write_text(out, csv_text(list(records[0]) if records else [], records))
     print(f"{len(records)} rows written to {out}")

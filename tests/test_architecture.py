@@ -13,6 +13,7 @@ ROOT = Path(__file__).resolve().parent.parent
 ORDER = (
     "calibration",
     "estimator.errors",
+    "estimator.spreadsheet_cells",
     "estimator.zones",
     "estimator.reading",
     "estimator.scale",

@@ -16,6 +16,7 @@ from estimator.reports.lettering import each_text, printable
 from estimator.reports.page_form import page
 from estimator.reports.trend_drawing import TrendPoint, trend_plot
 from estimator.reports.typesetting import typeset
+from estimator.spreadsheet_cells import csv_text
 
 if TYPE_CHECKING:
     from estimator.records.earlier import VisitThen, ZoneThen
@@ -163,25 +164,13 @@ COLUMNS = (
 
 def trend_csv(visits: "Sequence[VisitThen]") -> str:
     """Every reading as one row of CSV, with `COLUMNS`; figures as they were kept."""
-    import csv
-    import io
-
-    text = io.StringIO(newline="")
-    rows = csv.writer(text)
-    rows.writerow(COLUMNS)
-    for visit in visits:
-        rows.writerows(_csv_row(visit, zone) for zone in visit.zones)
-    return text.getvalue()
+    rows = (_csv_row(visit, zone) for visit in visits for zone in visit.zones)
+    return csv_text(COLUMNS, (dict(zip(COLUMNS, row, strict=True)) for row in rows))
 
 
 def _csv_row(visit: "VisitThen", zone: "ZoneThen") -> list[Any]:
     level, warmth = zone.level, zone.warmth
     figures = [warmth.warmth_chroma, warmth.warmth_chroma_low, warmth.warmth_chroma_high, warmth.warmth_hue_deg]
-    told = [visit.day.isoformat(), zone.side, _no_formula(zone.zone), level.level, level.level_low, level.level_high]
-    named = [_no_formula(warmth.stage), _no_formula(zone.tone)]
-    return [*told, _no_formula(level.scale), *figures, *named, zone.verified, visit.demo]
-
-
-def _no_formula(text: str) -> str:
-    """The text so that a spreadsheet takes it for text, whatever it begins with."""
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+    told = [visit.day.isoformat(), zone.side, zone.zone, level.level, level.level_low, level.level_high]
+    named = [warmth.stage, zone.tone]
+    return [*told, level.scale, *figures, *named, zone.verified, visit.demo]

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from estimator.errors import BadInputError, EmptyShelfError
+from estimator.spreadsheet_cells import csv_text, from_cell
 from estimator.toning.described import as_covariance, described_colour
 from estimator.toning.shades import Covariance, Family, KnownBy, Lab, Shade, ShadeKind, Shelf
 
@@ -115,7 +116,7 @@ def _check_head(head: list[str], needed: tuple[str, ...], what: str) -> None:
 
 
 def _cell(value: str | list[str]) -> str:
-    return "".join(value).strip() if isinstance(value, list) else value.strip()
+    return from_cell("".join(value).strip() if isinstance(value, list) else value.strip())
 
 
 def number(row: Mapping[str, str], column: str) -> float:
@@ -215,18 +216,15 @@ def _covariance(sd: list[float], alike: list[float]) -> Covariance:
 
 def shelf_text(shelf: Shelf) -> str:
     """The shelf as CSV, in the form that `load_shelf` reads."""
-    out = io.StringIO()
-    writer = csv.DictWriter(out, COLUMNS, restval="", lineterminator="\n")
-    writer.writeheader()
-    writer.writerow({"name": BARE_HAIR, **_cells(COLOUR, shelf.white_lab_d65)})
+    rows = [{"name": BARE_HAIR, **_cells(COLOUR, shelf.white_lab_d65)}]
     for shade in shelf.shades:
         row = {"name": shade.name, "family": str(shade.family), "depth_level": f"{shade.depth_level:g}"}
         row |= {"kind": str(shade.kind), **_cells(OPTIONAL, (shade.price_per_tube, shade.tube_grams))}
         row["known_by"] = str(shade.known_by)
         if shade.known_by is not KnownBy.DESCRIPTION:  # a guess is made anew, never kept as if it had been read
             row |= _cells(COLOUR, shade.lab_d65_on_white) | _spread_cells(shade.lab_covariance)
-        writer.writerow(row)
-    return out.getvalue()
+        rows.append(row)
+    return csv_text(COLUMNS, rows)
 
 
 def _spread_cells(covariance: Covariance) -> dict[str, str]:
