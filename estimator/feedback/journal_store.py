@@ -12,6 +12,7 @@ from uuid import uuid4
 
 from estimator.errors import BadInputError, OutputError
 from estimator.feedback.journal import Journal, journal_from_text, journal_text
+from estimator.synced_folders import make_folder, sync_folder
 
 MOST_BYTES = 12_000_000
 WAIT_SECONDS = 5.0
@@ -49,7 +50,7 @@ class JournalStore:
         Raises BadInputError for a journal that can't be read or a change that is refused, OutputError.
         """
         try:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
+            make_folder(self.path.parent)
             with self._alone():
                 journal = changed(self.load())
                 self._write(journal_text(journal))
@@ -68,6 +69,7 @@ class JournalStore:
                 part.flush()
                 os.fsync(part.fileno())
             aside.replace(self.path)
+            sync_folder(self.path.parent)
         finally:
             aside.unlink(missing_ok=True)
 

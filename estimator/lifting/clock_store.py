@@ -17,6 +17,7 @@ from pydantic.dataclasses import dataclass as checked_dataclass
 from estimator.errors import BadInputError, OutputError
 from estimator.lifting.clock import LiftClock
 from estimator.lifting.clock_events import ClockRefusedError, Event, Instant
+from estimator.synced_folders import make_folder, sync_folder
 
 FORMAT = "tressmeter-clock-1"
 MOST_BYTES = 4_000_000
@@ -116,7 +117,7 @@ class ClockStore:
     def _alone(self) -> Iterator[None]:
         """Nobody else writes meanwhile. The system lets go of the lock even where the program dies."""
         try:
-            self.path.parent.mkdir(parents=True, exist_ok=True)
+            make_folder(self.path.parent)
             lock = self.path.with_name(f".{self.path.name}.lock").open("a+b")
         except OSError as problem:
             raise OutputError(f"The clock can't be written ({problem.strerror}). Count by a watch.") from problem
@@ -137,6 +138,7 @@ class ClockStore:
                     part.flush()
                     os.fsync(part.fileno())
                 aside.replace(self.path)
+                sync_folder(self.path.parent)
             finally:
                 aside.unlink(missing_ok=True)
         except OSError as problem:

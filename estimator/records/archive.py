@@ -13,6 +13,7 @@ from typing import Any
 from uuid import uuid4
 
 from estimator.errors import BadInputError, OutputError
+from estimator.synced_folders import make_folder, sync_folder
 
 MANIFEST, READ_ME = "manifest.json", "READ ME.txt"
 CHUNK = 1 << 20
@@ -60,7 +61,7 @@ def written_archive(path: Path, about: dict[str, Any], read_me: str) -> Iterator
         raise OutputError(f"{path} is there already and is not overwritten. Choose another name.")
     aside = path.with_name(f"{_PART}{os.getpid()}-{uuid4().hex[:8]}")
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(path.parent)
         _drop_dead_parts(path.parent)
         with aside.open("xb") as file:
             with zipfile.ZipFile(file, "w") as archive:
@@ -73,6 +74,7 @@ def written_archive(path: Path, about: dict[str, Any], read_me: str) -> Iterator
             os.fsync(file.fileno())
         with opened_archive(aside, about["format"]):
             aside.replace(path)
+            sync_folder(path.parent)
     except OSError as problem:
         raise OutputError(
             f"{path} could not be written ({problem.strerror}). Free some space or choose another folder; nothing "

@@ -14,10 +14,11 @@ from estimator.records.archive import ArchiveWriter, OpenArchive, opened_archive
 from estimator.records.database import WRITES, check_space, make_engine, told_plainly
 from estimator.records.errors import RecordsError
 from estimator.records.migrating import bring_up_to_date, known_revisions, revision_of
-from estimator.records.photo_files import PhotoFiles
+from estimator.records.photo_files import PhotoFiles, write_whole
 from estimator.records.place import SalonPlace
 from estimator.records.rows_json import digest_of, lines_of, put_lines, tables_of
 from estimator.records.store import FILE_COLUMNS, Store, open_store
+from estimator.synced_folders import make_folder, sync_folder
 
 FORMAT = "tressmeter-backup-1"
 LAST_BACKUP = "last_backup.txt"
@@ -56,7 +57,7 @@ def back_up(store: Store, path: Path) -> BackedUp:
             for table in tables_of(connection)
         )
         files, missing = _files(store.files, sorted(_hashes(connection)), writer)
-    (store.place.folder / LAST_BACKUP).write_text(about["made_at_utc"] or "", encoding="utf-8")
+    write_whole(store.place.folder / LAST_BACKUP, (about["made_at_utc"] or "").encode(), "backup")
     return BackedUp(rows, files, missing)
 
 
@@ -89,7 +90,7 @@ def restore(path: Path, place: SalonPlace) -> BackedUp:
     with opened_archive(path, FORMAT) as archive:
         if archive.about["tables_version"] not in known_revisions():
             raise BadInputError(f"{path.name} was made by a newer Tressmeter. Install that version to restore it.")
-        folder.parent.mkdir(parents=True, exist_ok=True)
+        make_folder(folder.parent)
         aside = folder.with_name(f".restoring-{folder.name}-{uuid4().hex[:8]}")
         try:
             aside.mkdir()
@@ -98,6 +99,7 @@ def restore(path: Path, place: SalonPlace) -> BackedUp:
             if folder.exists():
                 folder.rmdir()
             aside.rename(folder)
+            sync_folder(folder.parent)
         except OSError as problem:
             raise OutputError(
                 f"{folder} could not be written ({problem.strerror}). Choose another folder."

@@ -19,6 +19,7 @@ from estimator.errors import BadInputError
 from estimator.records.errors import RecordsError
 from estimator.records.photo_files import write_whole
 from estimator.records.place import SalonPlace
+from estimator.synced_folders import make_folder, sync_folder
 
 FORMAT = "tressmeter-draft-1"
 _ID, _HASH = re.compile(r"[0-9a-f]{32}"), re.compile(r"[0-9a-f]{64}")
@@ -64,7 +65,7 @@ class Drafts:
         folder = self._folder(draft_id)
         told = {"format": FORMAT, "client": client, "content": content, "photos": sorted(photos)}
         try:
-            folder.mkdir(parents=True, exist_ok=True)
+            make_folder(folder)
             for sha256, bytes_of in photos.items():
                 if not self._photo(folder, sha256).exists():
                     write_whole(self._photo(folder, sha256), bytes_of(), "photo")
@@ -114,6 +115,7 @@ class Drafts:
             raise RecordsError(
                 "The draft could not be taken out whole. Close the page that has it open, then try again."
             )
+        sync_folder(self.place.drafts)  # or a loss of power would bring it back
         return True
 
     def _folder(self, draft_id: str) -> Path:

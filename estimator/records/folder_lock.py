@@ -1,6 +1,5 @@
 """One at a time in a folder: a lock that the system lets go of even where the program dies."""
 
-import os
 import sys
 import time
 from collections.abc import Iterator
@@ -9,6 +8,7 @@ from pathlib import Path
 from typing import IO
 
 from estimator.records.errors import RecordsError
+from estimator.synced_folders import sync_folder as sync_folder
 
 WAIT_SECONDS = 30.0
 
@@ -49,15 +49,3 @@ else:
         except OSError:
             return False
         return True
-
-
-def sync_folder(folder: Path) -> None:
-    """The names in a folder are on the disk, not only in memory."""
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:
-        return  # Windows opens no folders; there the names are safe once written
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -1,6 +1,7 @@
 """Bringing a database's tables to what this program expects: forward only, a copy made first, all or nothing."""
 
 import sqlite3
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -9,7 +10,9 @@ from sqlalchemy.exc import DBAPIError
 
 from estimator.records.database import WRITES, check_space, told_plainly
 from estimator.records.errors import RecordsError
+from estimator.records.folder_lock import alone
 from estimator.records.place import SalonPlace
+from estimator.synced_folders import make_folder, sync_folder
 
 NEWEST = "0002"  # of `migrations/versions`; a test holds them equal
 _PACKAGE = Path(__file__).with_name("migrations")
@@ -70,13 +73,26 @@ def known_revisions() -> tuple[str, ...]:
 
 def _copy_aside(place: SalonPlace, found: str) -> None:
     check_space(place, place.database_file.stat().st_size)
-    place.earlier.mkdir(exist_ok=True)
+    make_folder(place.earlier)
     copy = place.earlier / f"records-{found}-{datetime.now(UTC):%Y%m%dT%H%M%S%f}.sqlite"
     try:
-        with sqlite3.connect(place.database_file) as old, sqlite3.connect(copy) as new:
-            old.backup(new)
+        with alone(place.pending / ".lock"):
+            _copied(place, copy)
     except (sqlite3.Error, OSError, DBAPIError) as problem:
-        copy.unlink(missing_ok=True)
         raise RecordsError(
             "The database could not be copied aside, so its tables were not changed. Free some space, then try again."
         ) from problem
+
+
+def _copied(place: SalonPlace, copy: Path) -> None:
+    """What bears a copy's name is whole, and on the disk; what a program that died had begun goes."""
+    for part in place.earlier.glob("*.part*"):
+        part.unlink()
+    aside = copy.with_suffix(".part")
+    try:
+        with closing(sqlite3.connect(place.database_file)) as old, closing(sqlite3.connect(aside)) as new:
+            old.backup(new)
+        aside.replace(copy)
+    finally:
+        aside.unlink(missing_ok=True)
+    sync_folder(place.earlier)

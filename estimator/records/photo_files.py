@@ -14,8 +14,9 @@ from pathlib import Path
 from uuid import uuid4
 
 from estimator.records.errors import RecordsError
-from estimator.records.folder_lock import alone, sync_folder, take
+from estimator.records.folder_lock import alone, take
 from estimator.records.place import SalonPlace
+from estimator.synced_folders import make_folder, sync_folder
 
 _PART = ".part-"
 
@@ -41,7 +42,7 @@ class PhotoFiles:
         path = self.path_of(sha256)
         try:
             if not path.exists():
-                path.parent.mkdir(parents=True, exist_ok=True)
+                make_folder(path.parent)
                 write_whole(path, content, sha256)
         except OSError as problem:
             raise RecordsError(
@@ -101,7 +102,7 @@ class PhotoFiles:
 
         It is written under the lock of `tidy`: a file that is found here can't be tidied away before its row is kept.
         """
-        self.place.pending.mkdir(parents=True, exist_ok=True)
+        make_folder(self.place.pending)
         note = self.place.pending / f"{uuid4().hex}.json"
         with note.open("xb") as file:
             with alone(self._lock):

@@ -17,6 +17,7 @@ from estimator.records.migrating import bring_up_to_date
 from estimator.records.model_base import Base
 from estimator.records.photo_files import PhotoFiles
 from estimator.records.place import SalonPlace
+from estimator.synced_folders import make_folder, sync_folder
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,6 +62,7 @@ class Store:
     def clean(self) -> None:
         """Nothing that was erased is left in the database's free pages, its log, or copies made before a migration."""
         shutil.rmtree(self.place.earlier, ignore_errors=True)
+        sync_folder(self.place.folder)  # or a loss of power would bring them back
         clean_pages(self.engine, sorted(Base.metadata.tables))
 
     def close(self) -> None:
@@ -85,7 +87,7 @@ def open_store(place: SalonPlace, who: str = "") -> Store:
     RecordsError : The folder or the database can't be used; the sentence says why and what to do.
     """
     try:
-        place.folder.mkdir(parents=True, exist_ok=True)
+        make_folder(place.folder)
         if not (place.folder / "READ ME.txt").exists():
             (place.folder / "READ ME.txt").write_text(_READ_ME, encoding="utf-8")
     except OSError as problem:

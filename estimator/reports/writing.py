@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from estimator.errors import OutputError
+from estimator.synced_folders import make_folder, sync_folder
 
 SPARE_BYTES = 1_000_000  # left free beside the report, so that the system itself can still write
 MOST_COUNTED = 10_000
@@ -33,7 +34,7 @@ def write_report(folder: Path, stem: str, html: str, pdf: bytes) -> ReportPaths:
     """
     page = html.encode("utf-8")
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        make_folder(folder)
         _check_space(folder, len(page) + len(pdf))
         return _write_both(folder, safe_stem(stem), page, pdf)
     except OSError as fault:
@@ -59,7 +60,7 @@ def _write_both(folder: Path, stem: str, page: bytes, pdf: bytes) -> ReportPaths
             if not _give_name(staged_html, html_path):
                 pdf_path.unlink()
                 continue
-            _sync_folder(folder)
+            sync_folder(folder)
             return ReportPaths(html_path, pdf_path)
     raise OSError(errno.EEXIST, "every name is taken")
 
@@ -88,17 +89,6 @@ def _write_synced(path: Path, content: bytes) -> None:
         file.write(content)
         file.flush()
         os.fsync(file.fileno())
-
-
-def _sync_folder(folder: Path) -> None:
-    try:
-        handle = os.open(folder, os.O_RDONLY)
-    except OSError:
-        return  # Windows opens no folders; there the names are safe once written
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def _check_space(folder: Path, needed_bytes: int) -> None:

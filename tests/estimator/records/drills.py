@@ -149,14 +149,7 @@ def kill_while_migrating(folder: Path, count: int) -> dict[str, Any]:
     finished = 0
     for life in range(count):
         place = SalonPlace(folder / str(life))
-        place.folder.mkdir(parents=True)
-        connection = sqlite3.connect(place.database_file)
-        connection.executescript((FROZEN / "version_0001.sql").read_text(encoding="utf-8"))
-        connection.close()
-        for sha256, content in _frozen_files():
-            path = place.photos / sha256[:2] / sha256[2:4] / sha256
-            path.parent.mkdir(parents=True, exist_ok=True)
-            path.write_bytes(content)
+        old_salon(place)
 
         def migrates(mouth: int, place: SalonPlace = place) -> None:
             open_store(place).close()
@@ -173,6 +166,18 @@ def kill_while_migrating(folder: Path, count: int) -> dict[str, Any]:
                 faults.append(f"{marks} marks, {readings} readings")
         shutil.rmtree(place.folder)
     return {"kills": count, "finished": finished, "faults": faults}
+
+
+def old_salon(place: SalonPlace) -> None:
+    """A salon as the first version of the tables left it: two clients, one visit each, their files."""
+    place.folder.mkdir(parents=True)
+    connection = sqlite3.connect(place.database_file)
+    connection.executescript((FROZEN / "version_0001.sql").read_text(encoding="utf-8"))
+    connection.close()
+    for sha256, content in _frozen_files():
+        path = place.photos / sha256[:2] / sha256[2:4] / sha256
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
 
 
 def _frozen_files() -> list[tuple[str, bytes]]:

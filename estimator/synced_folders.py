@@ -1,0 +1,24 @@
+"""Folders and the names in them, on the disk: what was told to be kept has its name after a loss of power as well."""
+
+import os
+from pathlib import Path
+
+
+def make_folder(folder: Path) -> None:
+    """The folder is there, and every new name on the way to it is on the disk. Raises OSError."""
+    missing = [each for each in (folder, *folder.parents) if not each.exists()]
+    folder.mkdir(parents=True, exist_ok=True)
+    for each in missing:
+        sync_folder(each.parent)
+
+
+def sync_folder(folder: Path) -> None:
+    """The names in a folder are on the disk, not only in memory."""
+    try:
+        handle = os.open(folder, os.O_RDONLY)
+    except OSError:
+        return  # Windows opens no folders; there the names are safe once written
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
