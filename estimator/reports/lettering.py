@@ -10,23 +10,28 @@ from typing import Any
 FONT_FOLDER = files("estimator.reports").joinpath("fonts")
 MISSING = "\u25a0"  # a black square stands for a letter that the shipped family does not hold
 TURNING_MARKS = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+DRAWING = "<svg"  # how a drawing begins
 MISSING_NOTE = "A black square stands for a letter that the printed form does not hold; the page form shows it."
 
 
 def printable(text: str) -> str:
     """The text with a black square for each letter that can't be printed; marks that only steer are left out."""
-    letters = shipped_letters()
     if _plain_letters().issuperset(text):
         return text
-    kept = []
-    for letter in unicodedata.normalize("NFC", text):
-        if letter in "\t\r\n":
-            kept.append(" ")
-        elif unicodedata.category(letter) in ("Cc", "Cf", "Cs"):
-            continue  # control codes, marks that turn text about (right-to-left among them), stray halves of pairs
-        else:
-            kept.append(letter if ord(letter) in letters else MISSING)
-    return "".join(kept)
+    drawing = text.startswith(DRAWING)
+    return "".join(_printed(letter, drawing) for letter in unicodedata.normalize("NFC", text))
+
+
+def _printed(letter: str, drawing: bool) -> str:
+    """One letter as the printed form can show it. drawing : It stands in one."""
+    kind = unicodedata.category(letter)
+    if letter in "\t\r\n" or kind in ("Zl", "Zp"):
+        return " "
+    if kind in ("Cc", "Cf", "Cs"):
+        return ""  # control codes, marks that turn text about (right-to-left among them), stray halves of pairs
+    if drawing and kind.startswith("M"):
+        return MISSING  # the typesetter loses track of a mark above a letter there, and then refuses the whole page
+    return letter if ord(letter) in shipped_letters() else MISSING
 
 
 def legible(text: str) -> str:
@@ -64,7 +69,8 @@ def shipped_letters() -> frozenset[int]:
 @functools.cache
 def _plain_letters() -> frozenset[str]:
     """Letters that are printed as they stand: most texts hold nothing else."""
-    return frozenset(filter(str.isprintable, map(chr, shipped_letters())))
+    letters = filter(str.isprintable, map(chr, shipped_letters()))
+    return frozenset(letter for letter in letters if not unicodedata.category(letter).startswith("M"))
 
 
 def _code_points(font: bytes) -> frozenset[int]:
