@@ -141,22 +141,20 @@ def consent(  # noqa: PLR0913 - each is one option of the command
     who: WhoOption = "",
 ) -> None:  # fmt: skip
     """Keep what a client agrees to, or that it is taken back."""
-    from estimator.records.clients import give_consent, withdraw_consent
+    from estimator.records.clients import give_consent
     from estimator.records.consent_scopes import Scope
-    from estimator.records.erasing import erase_health
     from estimator.records.visit_record import ConsentRecord
+    from estimator.records.withdrawing import withdraw
 
     if scope not in tuple(Scope):
         raise BadInputError(f"There is no consent to {scope[:40]!r}. Write one of: {', '.join(Scope)}.")
     on = _day(day) or date.today()
     with opened(salon, who) as store:
         if withdrawn:
-            count = withdraw_consent(store, client, Scope(scope), on, how)
-            print(f"Taken back: {scope}." if count else f"There was no consent to {scope} to take back.")
+            done = withdraw(store, client, Scope(scope), on, how)
+            print(f"Taken back: {scope}." if done.consents else f"There was no consent to {scope} to take back.")
             if scope == Scope.HEALTH:
-                print(
-                    f"{erase_health(store, client)} rows on health were erased with it, and the reports that told them."
-                )
+                print(f"{done.health_rows} rows on health were erased with it, and the reports that told them.")
             if scope == Scope.RECORD:
                 print(f'Nothing more is kept. What is there stays until you run: tressmeter erase "{client}" --yes')
         else:

@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from estimator.records import model
 from estimator.records.database import WRITES, told_plainly
-from estimator.records.errors import NotKeptError, RecordsError
+from estimator.records.errors import ChangedMeanwhileError, NotKeptError, RecordsError
 from estimator.records.model_base import Base, Kept, new_id
 from estimator.records.search_keys import words_of
 
@@ -88,25 +88,34 @@ def _as_json(value: Any) -> Any:
     return value.isoformat() if isinstance(value, date) else value
 
 
-def undo_last(engine: Engine, who: str) -> str:
+def last_change_row(session: Session) -> model.Change | None:
+    """The last change that can be undone; an undo is none, and what was undone is none any more."""
+    return session.scalars(
+        select(model.Change)
+        .where(model.Change.what != "undo", ~model.Change.undone)
+        .where(exists().where(model.Version.change_sequence == model.Change.sequence))
+        .order_by(model.Change.sequence.desc())
+        .limit(1)
+    ).first()
+
+
+def undo_last(engine: Engine, who: str, seen: int | None = None) -> str:
     """Put back what the last change changed; what was new goes out of sight. Returns the kind of change undone.
 
     Undoing is a change itself, so nothing is lost by it. Undoing again undoes the change before.
+    seen : The number of the change that was shown; only that one is undone.
 
     Raises
     ------
     NotKeptError : There is no change left to undo.
+    ChangedMeanwhileError : Another change than the one that was shown is the last one now.
     """
     with writing(engine, "undo", who) as session:
-        last = session.scalars(
-            select(model.Change)
-            .where(model.Change.what != "undo", ~model.Change.undone)
-            .where(exists().where(model.Version.change_sequence == model.Change.sequence))
-            .order_by(model.Change.sequence.desc())
-            .limit(1)
-        ).first()
+        last = last_change_row(session)
         if last is None:
             raise NotKeptError("There is no change left to undo.")
+        if seen is not None and last.sequence != seen:
+            raise ChangedMeanwhileError
         versions = session.scalars(
             select(model.Version)
             .where(model.Version.change_sequence == last.sequence)

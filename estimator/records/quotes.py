@@ -73,9 +73,10 @@ def latest_quote(store: Store, code: str) -> QuoteRecord | None:
             .order_by(model.Quote.seen_on.desc(), told.change_sequence.desc())
         )
         found = session.scalars(quotes.limit(1)).first()
-        return None if found is None else _as_record(found)
+        return None if found is None else quote_of_row(found)
 
 
-def _as_record(row: model.Quote) -> QuoteRecord:
+def quote_of_row(row: model.Quote) -> QuoteRecord:
+    """A kept quote as it was told."""
     visits, hours = (row.visits_low, row.visits_high), (row.hours_low, row.hours_high)
     return QuoteRecord(row.seen_on, visits, hours, (row.price_low, row.price_high), row.currency, row.text)
