@@ -74,7 +74,7 @@ def test_small_pictures_and_papers_of_a_visit_are_found_by_their_hash(file_store
         (side, hash_of(photo(f"M. D. {side}", side).thumbnail)) for side in ("before", "after")
     )
     assert [ending for ending, _ in files.papers] == ["pdf", "html"]
-    assert store.files.get(files.papers[0][1]).startswith(b"%PDF")
+    assert file_store.files.get(files.papers[0][1]).startswith(b"%PDF")
 
 
 def test_an_outcome_stands_beside_what_was_said_before(file_store):
