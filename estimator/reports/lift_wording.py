@@ -1,5 +1,8 @@
 """The words of a lift: visits, mixes, minutes, lines, the running clock. Every number is rounded by `wording`."""
 
+from collections.abc import Mapping
+from typing import Any
+
 from estimator.care.dates import Reminder
 from estimator.lifting.clock_now import ZoneClock
 from estimator.lifting.curve import Reach
@@ -8,7 +11,7 @@ from estimator.lifting.laying import Laid
 from estimator.lifting.lift_plan import ZoneLift
 from estimator.lifting.lift_rules import Visits
 from estimator.lifting.lightener_bowl import LightenerMix
-from estimator.lifting.stopping import Forecast
+from estimator.lifting.stopping import NOT_SEEN, Forecast
 from estimator.reports.wording import (
     date_text,
     grams_text,
@@ -161,3 +164,34 @@ def reminder_when(reminder: Reminder) -> str:
     """The moment of a reminder by the machine's own time zone: "27 November 2026, 10:00"."""
     local = reminder.due.astimezone()
     return f"{date_text(local.date())}, {local:%H:%M}"
+
+
+# --- events that are kept
+
+
+_EVENT_WORDS = {
+    "start": "lightener on",
+    "check": "looked at",
+    "limit": "another maximum",
+    "settle": "minutes settled by a watch",
+    "heard": "alarm heard",
+    "rinse": "rinsed",
+}
+
+
+def clock_event_text(kind: str, content: Mapping[str, Any]) -> str:
+    """One kept event of the clock: "looked at after 12 minutes: level 7.5, skin: calm"."""
+    minutes = content.get("minutes")
+    after = f" after {number_text(minutes, 0)} minutes" if minutes is not None and kind != "start" else ""
+    told = [text for text in _event_parts(content) if text]
+    return f"{_EVENT_WORDS.get(kind, kind)}{after}{': ' if told else ''}{', '.join(told)}"
+
+
+def _event_parts(content: Mapping[str, Any]) -> list[str]:
+    said = [(name, str(content.get(name) or NOT_SEEN[name])) for name in NOT_SEEN]
+    figures = (("most_minutes", "at most {} minutes"), ("target_level", "to level {}"), ("level", "level {}"))
+    parts = [words.format(plain_text(content[name])) for name, words in figures if content.get(name) is not None]
+    if content.get("true_minutes") is not None:
+        parts.append(f"{plain_text(content['true_minutes'])} minutes by the watch")
+    parts += [f"{name}: {word}" for name, word in said if word != NOT_SEEN[name]]
+    return [*parts, str(content.get("who") or ""), str(content.get("note") or "")]

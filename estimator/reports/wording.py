@@ -383,3 +383,8 @@ def date_text(day: date) -> str:
 def hash_text(sha256: str) -> str:
     """The first twelve digits of a photo's hash, in fours: enough to find the photo again."""
     return " ".join(sha256[start : start + 4] for start in range(0, 12, 4))
+
+
+def whole_hash_text(sha256: str) -> str:
+    """All of a photo's hash in eights, so that it can be compared by eye and a line may end between two."""
+    return " ".join(sha256[start : start + 8] for start in range(0, len(sha256), 8))
