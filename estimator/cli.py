@@ -7,6 +7,7 @@ import typer
 
 from estimator.commands.cards import cards
 from estimator.commands.care import care
+from estimator.commands.exchange import exchange
 from estimator.commands.lift import lift
 from estimator.commands.mixes import predict
 from estimator.commands.photographs import clean, compare, correct, read
@@ -15,6 +16,7 @@ from estimator.commands.records import backup, doctor, erase, export, records, r
 from estimator.commands.remote import remote
 from estimator.commands.results import learn, rescue, trial
 from estimator.commands.scales import scales
+from estimator.commands.serving import access, serve
 from estimator.commands.sheets import sheets
 from estimator.commands.stations import stations
 from estimator.commands.visits import demo, visit
@@ -29,14 +31,16 @@ app = typer.Typer(
 )
 for command in (
     *(read, compare, correct, predict, plan, visit, demo, trial, rescue, learn, clean),
-    *(backup, restore, export, erase, doctor),
+    *(backup, restore, export, erase, doctor, serve),
 ):
     app.command()(command)
 app.add_typer(records, name="records")
+app.add_typer(access, name="access")
 app.add_typer(scales, name="scale")
 app.add_typer(cards, name="card")
 app.add_typer(care, name="care")
 app.add_typer(lift, name="lift")
+app.add_typer(exchange, name="exchange")
 app.add_typer(remote, name="remote")
 app.add_typer(sheets, name="sheet")
 app.add_typer(shelves, name="shelf")

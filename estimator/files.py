@@ -32,6 +32,11 @@ def load_text(path: Path) -> str:
         raise BadInputError(f"The file {path.name} is not text (UTF-8). Save it as text, then try again.") from problem
 
 
+def load_bytes(path: Path, most_bytes: int = MOST_TEXT_BYTES, what: str = "file") -> bytes:
+    """The bytes of a file, of any kind and no larger than that. Raises BadInputError."""
+    return _load(path, most_bytes, what)
+
+
 def _load(path: Path, most_bytes: int, what: str) -> bytes:
     try:
         if path.is_dir():

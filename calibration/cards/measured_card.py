@@ -16,7 +16,7 @@ from calibration.errors import CalibrationError
 from calibration.findings import Finding, Severity
 from calibration.photo import FloatArray
 
-SOURCES = ("photograph", "cgats", "csv")
+SOURCES = ("photograph", "cgats", "csv", "cxf")
 LONGEST_TEXT = 80
 LARGEST_SD = 30.0
 _SHA256 = re.compile(r"[0-9a-f]{64}")
@@ -41,7 +41,7 @@ class MeasuredCard:
     lab_sd : How far each may be off on its own, one standard deviation. shape (patches, 3).
     shared_covariance : Of the error that all patches share: of the correction they were read by. shape (3, 3).
     day : When it was measured, as 2026-11-25. printer : What it was printed with, in the owner's words.
-    source : "photograph", "cgats" or "csv". photo_sha256 : Of the photograph; "" for a table.
+    source : "photograph", "cgats", "csv" or "cxf". photo_sha256 : Of the photograph; "" for a table.
     """
 
     sheet: Sheet

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from estimator.commands.measured import IlluminantOption, ObserverOption, conditions_given
 from estimator.commands.options import ZonesOption
 from estimator.errors import BadInputError
 
@@ -106,19 +107,33 @@ def check_shelf(shelf: Annotated[Path, typer.Argument(help="The shelf (CSV).")])
 
 
 @shelves.command("measure")
-def measure_shelf(
-    photo: Annotated[
-        Path, typer.Argument(help="Swatches beside a card: white hair, each with one full part of a shade.")
-    ],
+def measure_shelf(  # noqa: PLR0913 - the options of a command are its parameters
     shelf: Annotated[Path, typer.Option(help="The shelf (CSV); a row with family, level and kind for each shade.")],
     out: Annotated[Path, typer.Option("--out", help="Write the shelf with the measured colours to this CSV file.")],
+    photo: Annotated[
+        Path | None, typer.Argument(help="Swatches beside a card: white hair, each with one full part of a shade.")
+    ] = None,
     zones: ZonesOption = None,
+    table: Annotated[
+        Path | None, typer.Option(help="Instead of a photograph: the swatches as an instrument measured them.")
+    ] = None,
+    illuminant: IlluminantOption = None,
+    observer: ObserverOption = None,
 ) -> None:
-    """Take the colour of shades from a photograph; outlines bear the names of shades, `white` is the bare hair."""
+    """Take the colour of shades from a photograph or an instrument's table; `white` is the bare hair."""
     from estimator import visit
-    from estimator.files import load_photo, load_text, load_zones, write_text
+    from estimator.exchange.colour_sources import Given, measured_by_instrument
+    from estimator.exchange.colour_uses import shelf_of_colours
+    from estimator.files import load_bytes, load_photo, load_text, load_zones, write_text
     from estimator.toning.shelf_file import load_shelf, shelf_text
 
+    if table is not None:
+        colours = measured_by_instrument(Given(table.name, load_bytes(table)), conditions_given(illuminant, observer))
+        write_text(out, shelf_text(shelf_of_colours(load_shelf(load_text(shelf)), colours)))
+        print(f"{len(colours.colours)} swatches taken; the shelf is written to {out}")
+        return
+    if photo is None:
+        raise typer.BadParameter("Name a photograph of the swatches, or a table with --table.")
     reading = visit.read_photo(load_photo(photo), load_zones(zones, ()))
     measured = visit.measure_shades(load_shelf(load_text(shelf)), reading)
     write_text(out, shelf_text(measured))

@@ -20,16 +20,17 @@ def band_weights() -> FloatArray:
 
     Reflectance between the bands is taken as cubic (as ASTM E2022 does), beyond the ends as constant.
     """
-    return _weights_of(BANDS_NM)
+    return weights_of(BANDS_NM)
 
 
 @cache
 def coarse_weights() -> FloatArray:
     """The same for every second band alone, where speed counts more than 0.3 ΔE2000. shape (len(BANDS_NM[::2]), 3)."""
-    return _weights_of(BANDS_NM[::2])
+    return weights_of(BANDS_NM[::2])
 
 
-def _weights_of(bands_nm: FloatArray) -> FloatArray:
+def weights_of(bands_nm: FloatArray) -> FloatArray:
+    """The same for any even bands. shape (bands, 3)."""
     rows = _observer_rows()
     per_nm = rows[:, 1:4] * rows[:, 4:5]
     weights: FloatArray = _cubic_between_bands(rows[:, 0], bands_nm).T @ per_nm
