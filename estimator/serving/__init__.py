@@ -1,0 +1,1 @@
+"""The page behind its doors: safe headers on this machine, and on the salon's network https, pairing and PINs."""
