@@ -12,6 +12,7 @@ from estimator.feedback.outcome import Done
 from estimator.feedback_entries import DoneInFile, TrialInFile
 from estimator.files import load_photo, load_zones
 from estimator.reading.zone_reading import ZoneReading
+from estimator.records.beside import journal_at
 from estimator.toning.plan import HairFacts
 from estimator.visit_file import (
     VisitFile,
@@ -27,12 +28,12 @@ from estimator.visit_file import (
 def journal_of(path: Path | None, named: Path | None) -> JournalStore:
     """The journal that was named, else the visit file's own, else the one beside its shelf, else beside the file."""
     if named is not None:
-        return JournalStore(named)
+        return journal_at(named)
     if path is None:
         raise BadInputError("Name a visit file, or the journal with --outcomes FILE.")
     written = load_visit_file(path)
     if written.outcomes:
-        return JournalStore(path.parent / written.outcomes)
+        return journal_at(path.parent / written.outcomes)
     return JournalStore(journal_beside(path.parent / written.shelf if written.shelf else path))
 
 

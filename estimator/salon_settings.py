@@ -9,9 +9,9 @@ from estimator.care.questions import FACT_TABLE
 from estimator.errors import BadInputError
 from estimator.files import write_text
 from estimator.lifting.clock_store import ClockStore
+from estimator.records.beside import salon_clock
 from estimator.records.place import SETTINGS_FILE, usual_folder
 
-CLOCK_FILE = "clock.json"
 _DAYS = "patch_valid_days"
 
 
@@ -62,4 +62,4 @@ def _text(folder: Path) -> str:
 
 def clock_store(folder: Path | None = None) -> ClockStore:
     """The running clock of the salon in this folder; of the usual one where None."""
-    return ClockStore((folder or usual_folder()) / CLOCK_FILE)
+    return salon_clock(folder or usual_folder())

@@ -14,9 +14,9 @@ from estimator.care.dates import Reminder, VisitDates
 from estimator.care.facts import Facts, facts_from_answers
 from estimator.care.zoned_facts import ZonedFacts
 from estimator.errors import BadInputError
-from estimator.feedback.journal_store import JournalStore
 from estimator.feedback_entries import DoneInFile, TrialInFile
 from estimator.files import load_photo, load_scale, load_text, load_zones
+from estimator.records.beside import journal_at
 from estimator.records.consent_entry import ConsentInFile
 from estimator.records.place import usual_folder
 from estimator.records.visit_record import LONGEST_NAME
@@ -243,7 +243,7 @@ def wishes_of(path: Path, written: VisitFile, before: visit.PhotoReading) -> vis
     wishes = visit.Wishes(targets_of(path, written, before), hair_of(written), _shelf(path, written), settings)
     if not written.outcomes:
         return wishes
-    journal = JournalStore(path.parent / written.outcomes).load()
+    journal = journal_at(path.parent / written.outcomes).load()
     return visit.with_outcomes(wishes, written.client, journal.apart_from(written.client, written.date))
 
 

@@ -27,16 +27,18 @@ def journal_beside(shelf: Path) -> Path:
 
 @dataclass(frozen=True)
 class JournalStore:
-    """One journal in one file."""
+    """One journal in one file. seal, unseal : How its bytes lie on the disk, where that is not as they are."""
 
     path: Path
+    seal: Callable[[bytes], bytes] = bytes
+    unseal: Callable[[bytes], bytes] = bytes
 
     def load(self) -> Journal:
         """The journal as it stands; an empty one where there is no file yet. Raises BadInputError."""
         try:
             if self.path.stat().st_size > MOST_BYTES:
                 raise BadInputError(f"{self.path.name} is too large for a journal of outcomes. Name another file.")
-            return journal_from_text(self.path.read_text(encoding="utf-8"))
+            return journal_from_text(self.unseal(self.path.read_bytes()).decode("utf-8"))
         except FileNotFoundError:
             return Journal()
         except UnicodeDecodeError as problem:
@@ -65,7 +67,7 @@ class JournalStore:
         aside = self.path.with_name(f".part-{os.getpid()}-{uuid4().hex[:8]}-{self.path.name}")
         try:
             with aside.open("xb") as part:
-                part.write(text.encode("utf-8"))
+                part.write(self.seal(text.encode("utf-8")))
                 part.flush()
                 os.fsync(part.fileno())
             aside.replace(self.path)

@@ -4,7 +4,7 @@ import contextlib
 import os
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from functools import cache
@@ -62,16 +62,21 @@ def clock_from_text(text: str) -> LiftClock:
 
 @dataclass(frozen=True)
 class ClockStore:
-    """One clock in one file, for any number of pages at once."""
+    """One clock in one file, for any number of pages at once.
+
+    seal, unseal : How its bytes lie on the disk, where that is not as they are.
+    """
 
     path: Path
+    seal: Callable[[bytes], bytes] = bytes
+    unseal: Callable[[bytes], bytes] = bytes
 
     def load(self) -> LiftClock:
         """The clock as it stands; an empty one where there is no file yet. Raises BadInputError."""
         try:
             if self.path.stat().st_size > MOST_BYTES:
                 raise BadInputError(f"{self.path.name} is too large for a clock's record. Start a new one.")
-            return clock_from_text(self.path.read_text(encoding="utf-8"))
+            return clock_from_text(self.unseal(self.path.read_bytes()).decode("utf-8"))
         except FileNotFoundError:
             return LiftClock()
         except UnicodeDecodeError as problem:
@@ -134,7 +139,7 @@ class ClockStore:
         try:
             try:
                 with aside.open("xb") as part:
-                    part.write(text.encode("utf-8"))
+                    part.write(self.seal(text.encode("utf-8")))
                     part.flush()
                     os.fsync(part.fileno())
                 aside.replace(self.path)

@@ -18,10 +18,10 @@ _DEMO = "demo_journal"
 
 def store() -> "JournalStore":
     """The journal's file."""
-    from estimator.feedback.journal_store import SALON_JOURNAL, JournalStore
+    from estimator.records.beside import salon_journal
     from estimator.records.place import usual_folder
 
-    return JournalStore(usual_folder() / SALON_JOURNAL)
+    return salon_journal(usual_folder())
 
 
 def journal(visit: Draft) -> "Journal":

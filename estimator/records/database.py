@@ -4,7 +4,6 @@ import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from sqlite3 import Connection as SqliteConnection
-from sqlite3 import Error as SqliteError
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
@@ -14,6 +13,8 @@ from sqlalchemy.orm.exc import StaleDataError
 
 from estimator.records.errors import ChangedMeanwhileError, RecordsError
 from estimator.records.place import SalonPlace
+from estimator.records.swapping import is_settled
+from estimator.records.vault import Vault, vault_of
 
 WAIT_SECONDS = 30  # for another writer; after that a sentence says so
 SPARE_BYTES = 4_000_000  # left free beside what is written, so that the system itself can still work
@@ -31,27 +32,50 @@ _PRAGMAS = (
 )
 
 
-def make_engine(place: SalonPlace) -> Engine:
-    """The engine of a salon's records. Nothing is opened yet."""
-    if place.on_sqlite:
-        engine = create_engine(f"sqlite:///{place.database_file}", connect_args={"timeout": WAIT_SECONDS})
-        event.listen(engine, "connect", _set_up_sqlite)
-        event.listen(engine, "begin", _begin_sqlite)
-        return engine
-    # Each transaction sees one state from its first look to its last, as it does in the file.
-    return create_engine(place.address, pool_pre_ping=True, isolation_level="REPEATABLE READ")
+def make_engine(place: SalonPlace, vault: Vault | None = None) -> Engine:
+    """The engine of a salon's records. Nothing is opened yet.
+
+    vault : How they lie; without it as the folder says. A server's database is the server's own affair.
+    Raises LockedError where they are encrypted and the passphrase is missing or wrong.
+    """
+    vault = vault or vault_of(place.folder)
+    if not place.on_sqlite:
+        # Each transaction sees one state from its first look to its last, as it does in the file.
+        return create_engine(place.address, pool_pre_ping=True, isolation_level="REPEATABLE READ")
+    file = place.sealed_database_file if vault.database_key else place.database_file
+    driver = {"module": sealed_driver()} if vault.database_key else {}
+    engine = create_engine(f"sqlite:///{file}", connect_args={"timeout": WAIT_SECONDS}, **driver)
+
+    def set_up(connection: SqliteConnection, _record: Any) -> None:
+        set_key(connection, vault.database_key)
+        connection.isolation_level = None  # transactions are begun by us, and so are those that change tables
+        for pragma in _PRAGMAS:
+            connection.execute(pragma)
+
+    def begin(connection: Connection) -> None:
+        # Without IMMEDIATE a look that turns into a write could find the lock taken by one who wrote in between.
+        writes = connection.get_execution_options().get(WRITES, False)
+        connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+        if not (file.exists() and is_settled(place.folder)):
+            connection.exec_driver_sql("ROLLBACK")
+            raise RecordsError("The records were encrypted or decrypted meanwhile. Nothing was written; do it again.")
+
+    event.listen(engine, "connect", set_up)
+    event.listen(engine, "begin", begin)
+    return engine
 
 
-def _set_up_sqlite(connection: SqliteConnection, _record: Any) -> None:
-    connection.isolation_level = None  # transactions are begun by us, and so are those that change tables
-    for pragma in _PRAGMAS:
-        connection.execute(pragma)
+def sealed_driver() -> Any:
+    """The driver of databases with encrypted pages; it does all that the usual one does."""
+    from sqlcipher3 import dbapi2
+
+    return dbapi2
 
 
-def _begin_sqlite(connection: Connection) -> None:
-    # Without IMMEDIATE a look that turns into a write could find the lock taken by one who wrote in between.
-    writes = connection.get_execution_options().get(WRITES, False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+def set_key(connection: SqliteConnection, key_hex: str) -> None:
+    """The first word to a database with encrypted pages; nothing to one without a key."""
+    if key_hex:
+        connection.execute(f"PRAGMA key = \"x'{key_hex}'\"")  # a key, and no words to make one from
 
 
 def check_space(place: SalonPlace, needed_bytes: int = 0) -> None:
@@ -81,7 +105,7 @@ def _clean_file(engine: Engine) -> None:
         connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         connection.execute("VACUUM")
         busy = connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
-    except SqliteError as problem:
+    except engine.dialect.loaded_dbapi.Error as problem:
         raise RecordsError(_sentence(str(problem))) from problem
     finally:
         connection.close()

@@ -17,8 +17,10 @@ from uuid import uuid4
 
 from estimator.errors import BadInputError
 from estimator.records.errors import RecordsError
-from estimator.records.photo_files import write_whole
 from estimator.records.place import SalonPlace
+from estimator.records.sealing import BrokenSealError
+from estimator.records.vault import Use, Vault, vault_of
+from estimator.records.writing_whole import write_whole
 from estimator.synced_folders import make_folder, sync_folder
 
 FORMAT = "tressmeter-draft-1"
@@ -43,10 +45,15 @@ class KeptDraft:
 
 
 class Drafts:
-    """The drafts of one salon."""
+    """The drafts of one salon. vault : How its files lie; without it as the folder says at each turn."""
 
-    def __init__(self, place: SalonPlace) -> None:
+    def __init__(self, place: SalonPlace, vault: Vault | None = None) -> None:
         self.place = place
+        self._given = vault
+
+    @property
+    def _vault(self) -> Vault:
+        return self._given or vault_of(self.place.folder)
 
     @staticmethod
     def new_id() -> str:
@@ -62,15 +69,17 @@ class Drafts:
         photos : By its hash the way to each photograph's bytes, gone only for one that is not there yet.
         Raises RecordsError; then the draft stands as it stood.
         """
-        folder = self._folder(draft_id)
+        folder, vault = self._folder(draft_id), self._vault
         told = {"format": FORMAT, "client": client, "content": content, "photos": sorted(photos)}
+        whole = json.dumps(told, ensure_ascii=False).encode()
         try:
             make_folder(folder)
-            for sha256, bytes_of in photos.items():
-                if not self._photo(folder, sha256).exists():
-                    write_whole(self._photo(folder, sha256), bytes_of(), "photo")
-            write_whole(folder / "draft.json", json.dumps(told, ensure_ascii=False).encode(), "draft")
-            self._drop_photos(folder, set(photos))
+            paths = {sha256: _photo(folder, vault, sha256) for sha256 in photos}
+            for sha256, path in paths.items():
+                if not path.exists():
+                    write_whole(path, vault.seal(Use.DRAFTS, photos[sha256](), draft_id + sha256), "photo")
+            write_whole(folder / "draft.json", vault.seal(Use.DRAFTS, whole, draft_id), "draft")
+            _drop_photos(folder, set(paths.values()))
         except OSError as problem:
             raise RecordsError(
                 f"The draft could not be kept ({problem.strerror}). "
@@ -79,24 +88,27 @@ class Drafts:
 
     def load(self, draft_id: str) -> KeptDraft | None:
         """The draft; None where there is none, or it can't be read any more."""
-        folder = self._folder(draft_id)
+        folder, vault = self._folder(draft_id), self._vault
         try:
-            told = json.loads((folder / "draft.json").read_bytes())
+            told = _told(folder / "draft.json", vault)
             if told["format"] != FORMAT:
                 return None
-            photos = {sha256: self._photo(folder, sha256).read_bytes() for sha256 in told["photos"]}
+            sealed = {sha256: _photo(folder, vault, sha256).read_bytes() for sha256 in told["photos"]}
+            photos = {
+                sha256: vault.unseal(Use.DRAFTS, content, draft_id + sha256) for sha256, content in sealed.items()
+            }
             return KeptDraft(told["content"], photos)
-        except (OSError, ValueError, KeyError, TypeError):
+        except (OSError, ValueError, KeyError, TypeError, BrokenSealError):
             return None
 
     def listed(self) -> list[ListedDraft]:
         """Every draft, the last changed first."""
-        found = []
+        found, vault = [], self._vault
         for path in self._files():
             try:
-                client = str(json.loads(path.read_bytes())["client"])
+                client = str(_told(path, vault)["client"])
                 changed = datetime.fromtimestamp(path.stat().st_mtime, UTC)
-            except (OSError, ValueError, KeyError, TypeError):
+            except (OSError, ValueError, KeyError, TypeError, BrokenSealError):
                 continue
             found.append(ListedDraft(path.parent.name, client, changed))
         return sorted(found, key=lambda draft: draft.changed_utc, reverse=True)
@@ -123,17 +135,21 @@ class Drafts:
             raise BadInputError("That address names no draft. Begin a new visit.")
         return self.place.drafts / draft_id
 
-    @staticmethod
-    def _photo(folder: Path, sha256: str) -> Path:
-        if not _HASH.fullmatch(sha256):
-            raise BadInputError("A photograph of a draft has no proper hash.")
-        return folder / f"{sha256}.photo"
 
-    @staticmethod
-    def _drop_photos(folder: Path, wanted: set[str]) -> None:
-        for path in folder.glob("*.photo"):
-            if path.stem not in wanted:
-                path.unlink(missing_ok=True)
-        for part in folder.glob(".part-*"):
-            if f"-{os.getpid()}-" not in part.name:
-                part.unlink(missing_ok=True)
+def _told(path: Path, vault: Vault) -> Any:
+    return json.loads(vault.unseal(Use.DRAFTS, path.read_bytes(), path.parent.name))
+
+
+def _photo(folder: Path, vault: Vault, sha256: str) -> Path:
+    if not _HASH.fullmatch(sha256):
+        raise BadInputError("A photograph of a draft has no proper hash.")
+    return folder / f"{vault.name_of(sha256)}.photo"
+
+
+def _drop_photos(folder: Path, wanted: set[Path]) -> None:
+    for path in folder.glob("*.photo"):
+        if path not in wanted:
+            path.unlink(missing_ok=True)
+    for part in folder.glob(".part-*"):
+        if f"-{os.getpid()}-" not in part.name:
+            part.unlink(missing_ok=True)

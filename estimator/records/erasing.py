@@ -6,8 +6,8 @@ from datetime import UTC, datetime
 from sqlalchemy import Select, delete, select, update
 from sqlalchemy.orm import Session
 
-from estimator.feedback.journal_store import SALON_JOURNAL, JournalStore
 from estimator.records import model
+from estimator.records.beside import salon_journal
 from estimator.records.client_rows import hashes_of, of_client, tables_with_clients
 from estimator.records.clients import client_row
 from estimator.records.drafts import Drafts
@@ -56,7 +56,7 @@ def erase_client(store: Store, code: str) -> Receipt:
 
 def _unlearned(store: Store, code: str) -> int:
     """How many outcomes of this client the salon's journal no longer holds."""
-    journal = JournalStore(store.place.folder / SALON_JOURNAL)
+    journal = salon_journal(store.place.folder)
     if not journal.path.exists():
         return 0
     before = len(journal.load().outcomes)

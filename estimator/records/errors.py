@@ -6,7 +6,8 @@ EstimatorError (estimator.errors)
 │   └── ConsentMissingError    the client has not agreed to what was asked for
 └── OutputError
     └── RecordsError           the records can't be read or written as they stand
-        └── ChangedMeanwhileError  somebody else changed the same thing since it was read
+        ├── ChangedMeanwhileError  somebody else changed the same thing since it was read
+        └── LockedError            the records are encrypted, and their passphrase is missing or wrong
 """
 
 from estimator.errors import BadInputError, OutputError
@@ -29,3 +30,7 @@ class ChangedMeanwhileError(RecordsError):
 
     def __init__(self) -> None:
         super().__init__("This was changed meanwhile by somebody else. Look at it as it stands now, then change it.")
+
+
+class LockedError(RecordsError):
+    """The records are encrypted, and their passphrase is missing or wrong; nothing was read or written."""

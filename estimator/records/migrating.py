@@ -1,17 +1,21 @@
 """Bringing a database's tables to what this program expects: forward only, a copy made first, all or nothing."""
 
 import sqlite3
+from collections.abc import Callable
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from sqlalchemy import Connection, Engine, inspect, text
 from sqlalchemy.exc import DBAPIError
 
-from estimator.records.database import WRITES, check_space, told_plainly
+from estimator.records.database import WRITES, check_space, sealed_driver, set_key, told_plainly
 from estimator.records.errors import RecordsError
 from estimator.records.folder_lock import alone
 from estimator.records.place import SalonPlace
+from estimator.records.swapping import lock_of
+from estimator.records.vault import vault_of
 from estimator.synced_folders import make_folder, sync_folder
 
 NEWEST = "0002"  # of `migrations/versions`; a test holds them equal
@@ -72,27 +76,36 @@ def known_revisions() -> tuple[str, ...]:
 
 
 def _copy_aside(place: SalonPlace, found: str) -> None:
-    check_space(place, place.database_file.stat().st_size)
+    key = vault_of(place.folder).database_key
+    file = place.sealed_database_file if key else place.database_file
+    check_space(place, file.stat().st_size)
     make_folder(place.earlier)
-    copy = place.earlier / f"records-{found}-{datetime.now(UTC):%Y%m%dT%H%M%S%f}.sqlite"
+    copy = place.earlier / f"records-{found}-{datetime.now(UTC):%Y%m%dT%H%M%S%f}{file.suffix}"
+    driver = sealed_driver() if key else sqlite3
     try:
-        with alone(place.pending / ".lock"):
-            _copied(place, copy)
-    except (sqlite3.Error, OSError, DBAPIError) as problem:
+        with alone(lock_of(place.folder)):
+            _copied(lambda path: _connected(driver, path, key), file, copy)
+    except (driver.Error, OSError, DBAPIError) as problem:
         raise RecordsError(
             "The database could not be copied aside, so its tables were not changed. Free some space, then try again."
         ) from problem
 
 
-def _copied(place: SalonPlace, copy: Path) -> None:
+def _connected(driver: Any, path: Path, key: str) -> sqlite3.Connection:
+    connection: sqlite3.Connection = driver.connect(path)
+    set_key(connection, key)
+    return connection
+
+
+def _copied(connect: Callable[[Path], sqlite3.Connection], file: Path, copy: Path) -> None:
     """What bears a copy's name is whole, and on the disk; what a program that died had begun goes."""
-    for part in place.earlier.glob("*.part*"):
+    for part in copy.parent.glob("*.part*"):
         part.unlink()
     aside = copy.with_suffix(".part")
     try:
-        with closing(sqlite3.connect(place.database_file)) as old, closing(sqlite3.connect(aside)) as new:
+        with closing(connect(file)) as old, closing(connect(aside)) as new:
             old.backup(new)
         aside.replace(copy)
     finally:
         aside.unlink(missing_ok=True)
-    sync_folder(place.earlier)
+    sync_folder(copy.parent)

@@ -13,12 +13,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
 
-from estimator.records.errors import RecordsError
+from estimator.records.errors import LockedError, RecordsError
 from estimator.records.folder_lock import alone, take
 from estimator.records.place import SalonPlace
+from estimator.records.sealing import BrokenSealError
+from estimator.records.swapping import lock_of
+from estimator.records.vault import Use, Vault, vault_of
+from estimator.records.writing_whole import PART
+from estimator.records.writing_whole import write_whole as write_whole
 from estimator.synced_folders import make_folder, sync_folder
 
-_PART = ".part-"
+_NOTE = "note"  # what a sealed note opens together with
 
 
 def hash_of(content: bytes) -> str:
@@ -27,14 +32,24 @@ def hash_of(content: bytes) -> str:
 
 
 class PhotoFiles:
-    """The files of one salon, in two levels of folders by the first letters of their hash."""
+    """The files of one salon, in two levels of folders by the first letters of their name on the disk.
 
-    def __init__(self, place: SalonPlace) -> None:
+    vault : How they lie; without it as the folder says, asked anew each time: the salon may be encrypted meanwhile.
+    """
+
+    def __init__(self, place: SalonPlace, vault: Vault | None = None) -> None:
         self.place = place
+        self._given = vault
+
+    @property
+    def vault(self) -> Vault:
+        """How the files lie at this moment. Raises LockedError."""
+        return self._given or vault_of(self.place.folder)
 
     def path_of(self, sha256: str) -> Path:
         """Where content of this hash lies, or would lie."""
-        return self.place.photos / sha256[:2] / sha256[2:4] / sha256
+        name = self.vault.name_of(sha256)
+        return self.place.photos / name[:2] / name[2:4] / name
 
     def put(self, content: bytes) -> str:
         """The hash under which `content` is on the disk now. Raises RecordsError; then nothing half-written is left."""
@@ -43,7 +58,7 @@ class PhotoFiles:
         try:
             if not path.exists():
                 make_folder(path.parent)
-                write_whole(path, content, sha256)
+                write_whole(path, self.vault.seal(Use.FILES, content, sha256), path.name)
         except OSError as problem:
             raise RecordsError(
                 f"A file could not be written into the records ({problem.strerror}). What stood before stands. "
@@ -54,7 +69,9 @@ class PhotoFiles:
     def get(self, sha256: str) -> bytes:
         """The content of this hash, checked. Raises RecordsError where it is missing or damaged."""
         try:
-            content = self.path_of(sha256).read_bytes()
+            content = self.vault.unseal(Use.FILES, self.path_of(sha256).read_bytes(), sha256)
+        except BrokenSealError:
+            content = b""
         except OSError as problem:
             raise RecordsError(
                 f"The file {sha256[:12]} is missing from the records ({problem.strerror}). Restore it from a backup; "
@@ -63,6 +80,16 @@ class PhotoFiles:
         if hash_of(content) != sha256:
             raise RecordsError(f"The file {sha256[:12]} is damaged. Restore it from a backup.")
         return content
+
+    def is_sound(self, sha256: str) -> bool:
+        """Whether the file is there and holds what it held."""
+        try:
+            self.get(sha256)
+        except LockedError:
+            raise
+        except RecordsError:
+            return False
+        return True
 
     def remove(self, sha256: str) -> bool:
         """Whether there was such a file to take out."""
@@ -74,14 +101,16 @@ class PhotoFiles:
         return True
 
     def all_hashes(self) -> Iterator[str]:
-        """The name of every whole file."""
+        """The hash of every whole file, by its name."""
+        vault = self.vault
         for path in self.place.photos.glob("??/??/*"):
-            if not path.name.startswith(_PART):
-                yield path.name
+            sha256 = None if path.name.startswith(PART) else vault.hash_of_name(path.name)
+            if sha256 is not None:
+                yield sha256
 
     def parts(self) -> Iterator[Path]:
         """Files that were never finished."""
-        yield from self.place.photos.glob(f"??/??/{_PART}*")
+        yield from self.place.photos.glob(f"??/??/{PART}*")
 
     @contextmanager
     def noted(self, hashes: Collection[str]) -> Iterator[None]:
@@ -107,7 +136,8 @@ class PhotoFiles:
         with note.open("xb") as file:
             with alone(self._lock):
                 take(file)
-                file.write(json.dumps({"hashes": sorted(hashes), "erasing": erasing}).encode("ascii"))
+                told = json.dumps({"hashes": sorted(hashes), "erasing": erasing}).encode("ascii")
+                file.write(self.vault.seal(Use.BESIDE, told, _NOTE))
                 file.flush()
                 os.fsync(file.fileno())
                 sync_folder(self.place.pending)
@@ -115,7 +145,7 @@ class PhotoFiles:
 
     @property
     def _lock(self) -> Path:
-        return self.place.pending / ".lock"
+        return lock_of(self.place.folder)
 
     def tidy(self, used: Callable[[Collection[str]], Collection[str]], clean: Callable[[], None]) -> int:
         """Finish what programs that died had begun: files in doubt that no row names are taken out. Returns how many.
@@ -126,16 +156,21 @@ class PhotoFiles:
             return 0
         with alone(self._lock):
             held, dead = self._notes()
-            doubted = {sha256 for note in dead.values() for sha256 in note.hashes} - held
+            doubted = {sha256 for said in dead.values() for sha256 in said.hashes} - held
             gone = sum(self.remove(sha256) for sha256 in doubted - set(used(doubted)))
             for sha256 in doubted:
-                for part in self.path_of(sha256).parent.glob(f"{_PART}{sha256}-*"):
+                path = self.path_of(sha256)
+                for part in path.parent.glob(f"{PART}{path.name}-*"):
                     part.unlink(missing_ok=True)
-            if any(note.erasing for note in dead.values()):
+            if any(said.erasing for said in dead.values()):
                 clean()
-            for path in dead:
-                path.unlink(missing_ok=True)
+            for note in dead:
+                note.unlink(missing_ok=True)
             return gone
+
+    def in_hand(self) -> bool:
+        """Whether another program is keeping or erasing files at this moment; the lock is held by who calls."""
+        return bool(self._notes()[0])
 
     def _notes(self) -> tuple[set[str], dict[Path, "_Note"]]:
         """Hashes that running programs hold, and the notes of dead ones."""
@@ -145,7 +180,7 @@ class PhotoFiles:
             try:
                 with path.open("r+b") as file:
                     is_dead = take(file)
-                    note = _note_in(file.read())
+                    note = self._note_in(file.read())
             except FileNotFoundError:
                 continue  # its program has just finished
             if is_dead:
@@ -154,34 +189,16 @@ class PhotoFiles:
                 held.update(note.hashes)
         return held, dead
 
+    def _note_in(self, content: bytes) -> "_Note":
+        """What a note says; nothing where its program died while writing it, before any file."""
+        try:
+            said = json.loads(self.vault.unseal(Use.BESIDE, content, _NOTE))
+            return _Note(tuple(str(entry) for entry in said["hashes"]), bool(said["erasing"]))
+        except (BrokenSealError, ValueError, TypeError, KeyError):
+            return _Note()
+
 
 @dataclass(frozen=True)
 class _Note:
     hashes: tuple[str, ...] = ()
     erasing: bool = False
-
-
-def _note_in(content: bytes) -> _Note:
-    """What a note says; nothing where its program died while writing it, before any file."""
-    try:
-        said = json.loads(content)
-        return _Note(tuple(str(entry) for entry in said["hashes"]), bool(said["erasing"]))
-    except (ValueError, TypeError, KeyError):
-        return _Note()
-
-
-def write_whole(path: Path, content: bytes, mark: str) -> None:
-    """The file at `path`, on the disk with its name before this returns; on any fault the old one stands. OSError.
-
-    mark : Names the unfinished file, so that it can be told whose it was.
-    """
-    aside = path.with_name(f"{_PART}{mark}-{os.getpid()}-{uuid4().hex[:8]}")
-    try:
-        with aside.open("xb") as part:
-            part.write(content)
-            part.flush()
-            os.fsync(part.fileno())
-        aside.replace(path)
-        sync_folder(path.parent)
-    finally:
-        aside.unlink(missing_ok=True)

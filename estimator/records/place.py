@@ -8,6 +8,7 @@ from pathlib import Path
 SALON_VARIABLE = "TRESSMETER_SALON"
 DATABASE_VARIABLE = "TRESSMETER_DATABASE"
 SETTINGS_FILE = "salon.toml"
+KEY_FILE = "key.json"
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,20 @@ class SalonPlace:
     @property
     def database_file(self) -> Path:
         return self.folder / "records.sqlite"
+
+    @property
+    def sealed_database_file(self) -> Path:
+        """The database of an encrypted salon.
+
+        A name of its own: a program that still had the open one would, on its way out, delete the log of the other.
+        """
+        return self.folder / "records.sealed"
+
+    @property
+    def begun(self) -> bool:
+        """Whether there are records here, or on a server, to look in."""
+        files = (self.database_file, self.sealed_database_file)
+        return not self.on_sqlite or any(file.exists() for file in files)
 
     @property
     def photos(self) -> Path:

@@ -17,6 +17,7 @@ from estimator.records.migrating import bring_up_to_date
 from estimator.records.model_base import Base
 from estimator.records.photo_files import PhotoFiles
 from estimator.records.place import SalonPlace
+from estimator.records.swapping import clear_building
 from estimator.synced_folders import make_folder, sync_folder
 
 
@@ -95,6 +96,7 @@ def open_store(place: SalonPlace, who: str = "") -> Store:
             f"The salon's folder {place.folder} can't be used ({problem.strerror}). Choose one that you may write to."
         ) from problem
     engine = make_engine(place)
+    clear_building(place.folder)
     bring_up_to_date(engine, place)
     store = Store(place, engine, who)
     with suppress(RecordsError):  # what can't be tidied now, since another works on it, is tidied at the next start
