@@ -20,6 +20,7 @@ from estimator.commands.serving import access, serve
 from estimator.commands.sheets import sheets
 from estimator.commands.stations import stations
 from estimator.commands.visits import demo, visit
+from estimator.terminal import guarded_terminal
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -54,6 +55,11 @@ def _stop(sentence: str) -> None:
 
 def main() -> None:
     """Run the command; what went wrong becomes one sentence and an exit code, never a traceback."""
+    with guarded_terminal():
+        _run()
+
+
+def _run() -> None:
     from calibration.errors import CalibrationError
     from estimator.errors import EstimatorError
 
