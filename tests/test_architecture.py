@@ -30,6 +30,7 @@ ORDER = (
     "estimator.salon_settings",
     "estimator.visit",
     "estimator.remote",
+    "estimator.intake",
     "estimator.exchange",
     "estimator.visit_entries",
     "estimator.visit_file",
