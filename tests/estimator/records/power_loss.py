@@ -22,12 +22,13 @@ FATES = (
     ("dropped", "kept"),
     ("some", "dropped"),
     ("first", "torn 4096"),
+    ("kept", "kept"),
 )
 
 
 @dataclass(frozen=True)
 class Loss:
-    """A loss of power after so many steps. seed : Of every choice that the disk had."""
+    """A loss of power after so many steps. seed : Of every choice that the disk had; its remainder is the fate."""
 
     after: int
     seed: int
@@ -38,13 +39,19 @@ class Loss:
 
 
 def losses(steps: list[Step], count: int, seed: int) -> list[Loss]:
-    """So many losses of power: before, at and after each sync first, then anywhere; the end is always among them."""
-    chance = random.Random(seed)
-    last = len(steps)
-    near = {n for at, step in enumerate(steps) if isinstance(step, Synced) for n in (at - 1, at, at + 1) if n >= 0}
-    chosen = sorted(near) if len(near) < count else sorted(chance.sample(sorted(near), count - 1))
-    chosen = [last, *chosen, *(chance.randint(0, last) for _ in range(count))][:count]
-    return [Loss(after, seed * 1000 + number) for number, after in enumerate(chosen)]
+    """So many losses of power: just after each thing told, before, at and after each sync, and anywhere.
+
+    A fifth of them come just after something was told: there the program has promised, and the disk may be behind.
+    """
+    chance, last = random.Random(seed), len(steps)
+    told = [at + 1 for at, step in enumerate(steps) if isinstance(step, Told)]
+    near = [at + d for at, step in enumerate(steps) if isinstance(step, Synced) for d in (0, 1, 2) if at + d <= last]
+    fates = [(after, fate) for fate in range(len(FATES)) for after in told]
+    chosen = chance.sample(fates, min(len(fates), max(1, count // 5)))
+    chosen += [(after, chance.randrange(len(FATES))) for after in chance.sample(near, min(len(near), count // 2))]
+    chosen += [(chance.randint(0, last), chance.randrange(len(FATES))) for _ in range(count)]
+    first = 1000 * len(FATES) * seed
+    return [Loss(after, first + len(FATES) * n + fate) for n, (after, fate) in enumerate(chosen[:count])]
 
 
 def told_before(steps: list[Step], loss: Loss) -> list[str]:
