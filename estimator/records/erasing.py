@@ -11,7 +11,7 @@ from estimator.records.beside import salon_journal
 from estimator.records.client_rows import hashes_of, of_client, tables_with_clients
 from estimator.records.clients import client_row
 from estimator.records.drafts import Drafts
-from estimator.records.model_base import Base
+from estimator.records.model_base import Base, new_id
 from estimator.records.search_keys import folded
 from estimator.records.search_rows import index_visit
 from estimator.records.store import Store
@@ -71,7 +71,7 @@ def _rows_erased(session: Session, client_id: str, files: int) -> model.Erasure:
         mine = of_client(table, client_id)
         assert mine is not None
         rows += session.execute(delete(table).where(mine)).rowcount  # type: ignore[attr-defined]
-    receipt = model.Erasure(id=client_id, at_utc=datetime.now(UTC), client_id=client_id, rows=rows, files=files)
+    receipt = model.Erasure(id=new_id(), at_utc=datetime.now(UTC), client_id=client_id, rows=rows, files=files)
     session.add(receipt)
     session.flush()
     session.expunge(receipt)
