@@ -7,6 +7,7 @@ import typer
 
 from estimator.commands.cards import cards
 from estimator.commands.care import care
+from estimator.commands.contacts import contacts, take_contacts
 from estimator.commands.exchange import exchange
 from estimator.commands.lift import lift
 from estimator.commands.mixes import predict
@@ -35,6 +36,8 @@ for command in (
     *(backup, restore, export, erase, doctor, serve),
 ):
     app.command()(command)
+records.command("contacts")(contacts)
+records.command("take-contacts")(take_contacts)
 app.add_typer(records, name="records")
 app.add_typer(access, name="access")
 app.add_typer(scales, name="scale")

@@ -215,13 +215,13 @@ def tables(draw):
     return MeasuredTable(draw(plain_names), tuple(colours))
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=30)
 @given(tables())
 def test_colours_come_back_from_cgats_digit_for_digit(table):
     assert colours_of_cgats(cgats_of(table), UNSAID) == table
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=30)
 @given(tables())
 def test_colours_come_back_from_cxf_digit_for_digit(table):
     assert colours_of_cxf(cxf_of(table, datetime(2026, 10, 5, tzinfo=UTC)), UNSAID) == table
