@@ -1,7 +1,14 @@
 """The page: `streamlit run app.py`. The screens of a visit, in their order, and the areas beside it."""
 
+from starlette.middleware import Middleware
+from streamlit import runtime
+from streamlit.starlette import App
+
 from estimator.pages import after, care, clients, clock, lift, photograph, readings, targets, zones
 from estimator.pages.frame import Area, Step, run
+from estimator.serving.door import AtThisMachine
+from estimator.serving.headers import OnlyThisHost, SafeHeaders
+from estimator.serving.names import LOCAL_HOSTS
 
 STEPS = (
     Step("Photograph", "photograph", photograph.show),
@@ -14,4 +21,9 @@ STEPS = (
 )
 AREAS = (Area("Clients", "clients", clients.show),)
 
-run("Tressmeter", STEPS, AREAS, clock.bar)
+if runtime.exists():  # a browser asks for a screen
+    run("Tressmeter", STEPS, AREAS, clock.bar)
+else:  # the server starts, and is to answer to this machine alone
+    app = App(
+        __file__, middleware=[Middleware(SafeHeaders), Middleware(OnlyThisHost, LOCAL_HOSTS), Middleware(AtThisMachine)]
+    )

@@ -5,6 +5,7 @@ session's id, and a mark that comes from outside is taken off.
 """
 
 from http.cookies import CookieError, SimpleCookie
+from ipaddress import ip_address
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -90,16 +91,30 @@ class Door:
 
 
 class AtThisMachine:
-    """Wraps the app for this machine alone: whoever sits here is its owner."""
+    """Wraps the app for this machine alone: whoever sits here is its owner, and nobody else is answered.
+
+    A server that was told to listen to the network without the door above still shows nobody anything.
+    """
 
     def __init__(self, app: ASGIApp) -> None:
         self._app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass on, marked as asked for at this machine."""
+        """Pass on what was asked at this machine, marked as such."""
         if scope["type"] in ("http", "websocket"):
+            if not _came_from_here(scope):
+                await refuse(scope, send, 403, "This page answers at its own machine. Phones come in by another door.")
+                return
             scope = marked(scope, AT_THIS_MACHINE)
         await self._app(scope, receive, send)
+
+
+def _came_from_here(scope: Scope) -> bool:
+    client = scope.get("client")
+    try:
+        return client is not None and ip_address(client[0]).is_loopback
+    except ValueError:
+        return False
 
 
 def marked(scope: Scope, mark: bytes) -> Scope:

@@ -1,11 +1,17 @@
 """What every answer tells the browser: load nothing from elsewhere, guess no types, show this in nobody's frame."""
 
+import base64
+import hashlib
+import re
+from functools import cache
+from pathlib import Path
+
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-# The page library styles by inline rules, runs an inline line of script, compiles its messages' code, and loads a
+# The page library styles by inline rules, begins with a line of inline script, known here by its hash, and loads our
 # drawing board from a blob: hence these words. Nothing may come from, or go to, another host.
 PAGE_POLICY = (
-    "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval' blob:; style-src 'self' 'unsafe-inline'; "
+    "default-src 'self'; script-src 'self' blob:{hashes}; style-src 'self' 'unsafe-inline'; "
     "img-src 'self' data: blob:; font-src 'self' data:; media-src 'self' data: blob:; connect-src 'self'; "
     "worker-src 'self' blob:; frame-src 'self'; object-src 'none'; base-uri 'self'; form-action 'self'; "
     "frame-ancestors 'self'"
@@ -13,7 +19,7 @@ PAGE_POLICY = (
 _ALWAYS = {
     b"x-content-type-options": b"nosniff",
     b"x-frame-options": b"SAMEORIGIN",
-    b"referrer-policy": b"no-referrer",
+    b"referrer-policy": b"same-origin",  # with no-referrer a browser leaves our own forms without their origin
     b"cross-origin-opener-policy": b"same-origin",
     b"cross-origin-resource-policy": b"same-origin",
     b"permissions-policy": b"camera=(self), geolocation=(), microphone=(), payment=(), usb=()",
@@ -43,12 +49,31 @@ class SafeHeaders:
 
 def _completed(headers: list[tuple[bytes, bytes]], path: str) -> list[tuple[bytes, bytes]]:
     given = {name.lower() for name, _ in headers}
-    wanted = {**_ALWAYS, b"content-security-policy": PAGE_POLICY.encode("ascii")}
+    wanted = {**_ALWAYS, b"content-security-policy": _page_policy()}
     if not path.startswith(_ASSETS):
         wanted[b"cache-control"] = b"no-store"
         headers = [(name, value) for name, value in headers if name.lower() != b"cache-control"]
         given.discard(b"cache-control")
     return [*headers, *((name, value) for name, value in wanted.items() if name not in given)]
+
+
+@cache
+def _page_policy() -> bytes:
+    return PAGE_POLICY.format(hashes="".join(f" 'sha256-{each}'" for each in inline_hashes(_first_page()))).encode(
+        "ascii"
+    )
+
+
+def _first_page() -> str:
+    from streamlit.file_util import get_static_dir
+
+    return (Path(get_static_dir()) / "index.html").read_text(encoding="utf-8")
+
+
+def inline_hashes(html: str) -> tuple[str, ...]:
+    """The SHA-256, in base64, of each script that stands in a page itself (CSP level 3, 6.7.3.3)."""
+    inside = re.findall(r"<script(?![^>]*\bsrc=)[^>]*>(.*?)</script>", html, re.DOTALL)
+    return tuple(base64.b64encode(hashlib.sha256(each.encode("utf-8")).digest()).decode("ascii") for each in inside)
 
 
 class OnlyThisHost:

@@ -1,6 +1,7 @@
 """Both doors of one program: this machine's own, and the one to the salon's network with https, pairing and PINs."""
 
 import asyncio
+import logging
 import socket
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -24,11 +25,11 @@ from estimator.serving.names import LOCAL_HOSTS, hosts_of
 
 LOCAL_PORT, NETWORK_PORT = 8501, 8443
 CERTIFICATES = "network"  # a folder of the salon's
-SLOW_CLIENT_SECONDS = 15
-# No log of what was asked for: a code stands in an address. The page library asks for this kind of socket.
+KEEP_ALIVE_SECONDS = 65
+# The page library asks for this kind of socket.
 _USUAL: dict[str, Any] = {
     "access_log": False,
-    "log_level": "warning",
+    "log_config": None,
     "server_header": False,
     "ws": "websockets-sansio",
     "timeout_graceful_shutdown": 3,
@@ -69,6 +70,7 @@ def serve_here(page: Path, port: int = LOCAL_PORT) -> None:
     import uvicorn
     from streamlit.starlette import App
 
+    _keep_quiet()
     server = uvicorn.Server(uvicorn.Config(page_for_this_machine(App(page)), **_USUAL))
     asyncio.run(server.serve([_bound("127.0.0.1", port)]))
 
@@ -87,11 +89,18 @@ def serve_network(page: Path, doors: Doors, opened: Callable[[ServerFiles], None
     app = App(page, routes=[*door_routes(database, sessions, files.authority), *doors.more_routes])
     door = Door(app, database, sessions, open_to_all=("/pair/", *doors.more_open))
     network = SafeHeaders(OnlyThisHost(door, hosts_of(doors.address)))
+    _keep_quiet()
     _note(database, Happened.DOOR_OPENED)
     try:
         asyncio.run(_both(page_for_this_machine(app), network, doors, files, opened))
     finally:
         _note(database, Happened.DOOR_CLOSED)
+
+
+def _keep_quiet() -> None:
+    """No log of what was asked for: a code stands in an address. The page library would switch it on again."""
+    logging.getLogger("uvicorn.access").disabled = True
+    logging.getLogger("uvicorn.error").setLevel(logging.WARNING)
 
 
 def _files(doors: Doors) -> ServerFiles:
@@ -118,7 +127,7 @@ async def _both(
             ssl_certfile=str(files.certificate),
             ssl_keyfile=str(files.key),
             proxy_headers=False,
-            timeout_keep_alive=SLOW_CLIENT_SECONDS,
+            timeout_keep_alive=KEEP_ALIVE_SECONDS,
             **_USUAL,
         )
     )
