@@ -141,7 +141,7 @@ async def drain(stream: AsyncIterator[bytes]) -> None:
 
 def _too_large(most_bytes: int) -> TooLargeError:
     return TooLargeError(
-        f"That photo is larger than {most_bytes / 1e6:.0f} MB, and was not kept. Send it as the phone makes it, "
+        f"That photo is larger than {most_bytes / 1e6:.3g} MB, and was not kept. Send it as the phone makes it, "
         "as JPEG or HEIC."
     )
 

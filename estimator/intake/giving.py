@@ -248,7 +248,7 @@ def _check_places(invitation: Invitation, entry: Entry, size_bytes: int) -> None
         )
     if sum(each.size_bytes for each in entry.photos) + size_bytes > limits.bytes_total:
         raise LimitReachedError(
-            f"This address takes {limits.bytes_total / 1e6:.0f} MB in all, and this photo goes beyond it. Remove one, "
+            f"This address takes {limits.bytes_total / 1e6:.3g} MB in all, and this photo goes beyond it. Remove one, "
             "or send what is here."
         )
 

@@ -39,7 +39,7 @@ class InvitationBook:
 
     @contextmanager
     def held(self, at_each_opening: Callable[[OpenBook], None] = lambda book: None) -> Iterator[OpenBook]:
-        """The list, for one change at a time; what was changed inside is on the disk afterwards.
+        """The list, for one change at a time; what was changed inside is on the disk afterwards, unless it raised.
 
         at_each_opening : Done first, with the list in hand. Raises RecordsError where the list can't be read.
         """
@@ -47,8 +47,12 @@ class InvitationBook:
             kept_time, invitations = self._read()
             book = OpenBook(self.time.now(kept_time), dict(invitations))
             at_each_opening(book)
-            yield book
+            # The time seen is on the disk before anything else: what has ended stays ended if the inside fails.
             if book.invitations != invitations or book.now - kept_time > _WRITTEN_EVERY:
+                self._write(book)
+            before = dict(book.invitations)
+            yield book
+            if book.invitations != before:
                 self._write(book)
 
     def _read(self) -> tuple[datetime, dict[str, Invitation]]:

@@ -150,7 +150,7 @@ class IntakePage:
         self._uploads += 1
         try:
             view = await self._photo(request, code)
-        except NotOpenError:
+        except (NotOpenError, ConsentMissingError):
             raise
         except (BadInputError, PhotoRefusedError, RecordsError) as problem:
             return await self._again(request, code, "photos", problem)
@@ -190,9 +190,9 @@ class IntakePage:
             form = await self._form(request, code, screen)
             try:
                 await run_in_threadpool(self._keep_fields, code, screen, form.fields)
+            except (NotOpenError, ConsentMissingError):
+                raise
             except BadInputError as problem:
-                if isinstance(problem, NotOpenError | ConsentMissingError):
-                    raise
                 return await self._again(request, code, screen, problem)
             given = await run_in_threadpool(giving.given, self.inbox, code)
             if screen not in screens.steps_of(given.entry):
@@ -214,9 +214,9 @@ class IntakePage:
         await self._form(request, code, "send")
         try:
             await run_in_threadpool(giving.send, self.inbox, code)
+        except (NotOpenError, ConsentMissingError):
+            raise
         except BadInputError as problem:
-            if isinstance(problem, NotOpenError | ConsentMissingError):
-                raise
             return await self._again(request, code, "send", problem)
         return rendering.go_to(f"{_base(request)}/intake/sent")
 

@@ -89,7 +89,7 @@ def _photos(given: Given) -> dict[str, Any]:
         "views_here": sum(bool(view["photos"]) for view in views),
         "light": light_drawing(),
         "rules": RULES[:-SENT_AS_FILES],
-        "most_mb": f"{given.invitation.limits.bytes_each / 1e6:.0f}",
+        "most_mb": f"{given.invitation.limits.bytes_each / 1e6:.3g}",
         "places_left": max(given.places_left, 0),
     }
 
