@@ -47,7 +47,7 @@ def run(title: str, steps: tuple[Step, ...], areas: tuple[Area, ...], above: Cal
     above : Draws what stands above every screen.
     """
     st.set_page_config(page_title=title, layout="wide", initial_sidebar_state="collapsed")
-    screens = (*steps, *areas)
+    screens: tuple[Step | Area, ...] = (*steps, *areas)
     pages = [
         st.Page(screen.show, title=screen.name, url_path=screen.path, default=number == 0)
         for number, screen in enumerate(screens)
