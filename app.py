@@ -4,7 +4,7 @@ from starlette.middleware import Middleware
 from streamlit import runtime
 from streamlit.starlette import App
 
-from estimator.pages import after, care, clients, clock, lift, photograph, readings, targets, zones
+from estimator.pages import after, care, clients, clock, lift, phones, photograph, readings, targets, zones
 from estimator.pages.frame import Area, Step, run
 from estimator.serving.door import AtThisMachine
 from estimator.serving.headers import OnlyThisHost, SafeHeaders
@@ -19,7 +19,7 @@ STEPS = (
     Step("Lift", "lift", lift.show),
     Step("After", "after", after.show),
 )
-AREAS = (Area("Clients", "clients", clients.show),)
+AREAS = (Area("Clients", "clients", clients.show), *phones.area())
 
 if runtime.exists():  # a browser asks for a screen
     run("Tressmeter", STEPS, AREAS, clock.bar)

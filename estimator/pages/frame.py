@@ -8,7 +8,7 @@ from typing import Any
 import streamlit as st
 
 from estimator.access.roles import Right
-from estimator.pages import draft, person, unfinished
+from estimator.pages import draft, locking, person, unfinished
 from estimator.pages.escaping import in_html
 from estimator.pages.showing import one_sentence, put
 
@@ -47,6 +47,13 @@ def run(title: str, steps: tuple[Step, ...], areas: tuple[Area, ...], above: Cal
     above : Draws what stands above every screen.
     """
     st.set_page_config(page_title=title, layout="wide", initial_sidebar_state="collapsed")
+    st.html(_STYLE)
+    someone = None
+    with one_sentence():
+        someone = person.who()
+    if someone is None:
+        return  # a phone that was locked meanwhile: not even a client's name is drawn
+    areas = tuple(area for area in areas if someone.may(area.right))
     screens: tuple[Step | Area, ...] = (*steps, *areas)
     pages = [
         st.Page(screen.show, title=screen.name, url_path=screen.path, default=number == 0)
@@ -54,7 +61,6 @@ def run(title: str, steps: tuple[Step, ...], areas: tuple[Area, ...], above: Cal
     ]
     chosen = st.navigation(pages, position="hidden")
     st.session_state["pages"] = {screen.path: page for screen, page in zip(screens, pages, strict=True)}
-    st.html(_STYLE)
     number = next(i for i, page in enumerate(pages) if page == chosen)
     with one_sentence():
         unfinished.open_from_address()
@@ -83,6 +89,8 @@ def _bar(number: int, steps: tuple[Step, ...], areas: tuple[Area, ...]) -> None:
         put(f'<div class="where">{_where(number, steps, areas)}</div>')
         if areas:
             _ways(max(number - len(steps) + 1, 0), areas)
+        if person.on_a_phone():
+            locking.show()
 
 
 def _where(number: int, steps: tuple[Step, ...], areas: tuple[Area, ...]) -> str:

@@ -1,21 +1,44 @@
 """Who uses the page: the owner where it answers on this machine alone, else whoever unlocked a paired phone."""
 
 from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from estimator.access.roles import AT_THIS_MACHINE, Person, Right
 
-_gate: Callable[[], Person] | None = None
+if TYPE_CHECKING:
+    from estimator.access.database import AccessDatabase
 
 
-def ask_at(gate: Callable[[], Person]) -> None:
-    """From now on `gate` says who a page belongs to; the door to the network sets it before the first page."""
-    global _gate
-    _gate = gate
+@dataclass(frozen=True)
+class NetworkDoor:
+    """The door to the salon's network, where it is open.
+
+    database : Its staff and phones. link : What a phone is to open. who : Says whose page this is.
+    """
+
+    database: "AccessDatabase"
+    link: str
+    who: Callable[[], Person]
+
+
+_door: NetworkDoor | None = None
+
+
+def come_in_by(door: NetworkDoor | None) -> None:
+    """From now on this door says who a page belongs to; it is set before the first page. None closes it."""
+    global _door
+    _door = door
+
+
+def open_door() -> NetworkDoor | None:
+    """The door to the network; None where the page answers on this machine alone."""
+    return _door
 
 
 def who() -> Person:
     """The person whose page this is. Raises NotAllowedError where a phone is locked or no longer paired."""
-    return AT_THIS_MACHINE if _gate is None else _gate()
+    return AT_THIS_MACHINE if _door is None else _door.who()
 
 
 def may(right: Right) -> bool:
@@ -26,3 +49,18 @@ def may(right: Right) -> bool:
 def must(right: Right) -> None:
     """Nothing, where it is allowed. Raises NotAllowedError; asked where the act happens."""
     who().must(right)
+
+
+def on_a_phone() -> bool:
+    """Whether this page was unlocked with a PIN, and so can be locked again."""
+    return who() is not AT_THIS_MACHINE
+
+
+def note_act(what: str) -> None:
+    """Write into the audit trail what was handed out or erased; `what` is a value of `access.trail.Happened`."""
+    if _door is None:
+        return
+    from estimator.access.trail import Happened, note
+
+    with _door.database.writing() as rows:
+        note(rows, Happened(what), who().id)

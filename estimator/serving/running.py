@@ -85,7 +85,7 @@ def serve_network(page: Path, doors: Doors, opened: Callable[[ServerFiles], None
     database = AccessDatabase(doors.salon)
     sessions = Sessions(database)
     files = _files(doors)
-    person.ask_at(gate_of(sessions))
+    person.come_in_by(person.NetworkDoor(database, doors.network_link, gate_of(sessions)))
     app = App(page, routes=[*door_routes(database, sessions, files.authority), *doors.more_routes])
     door = Door(app, database, sessions, open_to_all=("/pair/", *doors.more_open))
     network = SafeHeaders(OnlyThisHost(door, hosts_of(doors.address)))
