@@ -32,25 +32,22 @@ def check(file: VisitArgument) -> None:
 
 @care.command("form")
 def form(
-    out: Annotated[Path, typer.Option("--out", help="Where the form goes: a name ending in .pdf or .html.")],
+    out: Annotated[Path, typer.Option("--out", help="Where the form goes: a name ending in .pdf, .html or .png.")],
     file: Annotated[Path | None, typer.Argument(help="A visit whose answers are filled in; empty without.")] = None,
 ) -> None:
     """Write the consultation as a form to print, empty or with what a visit's file says."""
     from datetime import date
 
     from estimator.care.print_form import consultation_form
-    from estimator.errors import BadInputError
-    from estimator.files import write_new_bytes
-    from estimator.reports.consultation_paper import form_html, form_pdf
+    from estimator.reports.consultation_paper import consultation_form_on_paper, form_html
+    from estimator.reports.writing import write_form
     from estimator.visit_file import load_visit_file, zoned_of
 
-    if out.suffix.lower() not in (".pdf", ".html"):
-        raise BadInputError(f"The form can be a PDF or a web page. End its name in .pdf or .html, not {out.suffix!r}.")
     filled = consultation_form(zoned_of(load_visit_file(file)) if file is not None else None)
     today = date.today()
-    pdf = out.suffix.lower() == ".pdf"
-    write_new_bytes(out, form_pdf(filled, today) if pdf else form_html(filled, today).encode("utf-8"))
-    print(f"Consultation form: {out}")
+    html = {".html": lambda: form_html(filled, today).encode("utf-8")}
+    for path in write_form(out, consultation_form_on_paper(filled, today), html):
+        print(f"Consultation form: {path}")
 
 
 @care.command("calendar")

@@ -8,18 +8,13 @@ if TYPE_CHECKING:
     from estimator.reports.client_letter import ClientLetter
 
 
-def letter_bytes(letter: "ClientLetter", day: datetime.date, out: Path) -> bytes:
-    """The letter as plain text, page or printed form. Raises BadInputError for any other ending."""
-    from estimator.errors import BadInputError
-    from estimator.reports.client_letter import letter_html, letter_pdf, letter_text
+def write_letter(letter: "ClientLetter", day: datetime.date, out: Path) -> tuple[Path, ...]:
+    """The new files of a letter: plain text, page, printed form or pictures. Raises BadInputError, OutputError."""
+    from estimator.reports.client_letter import letter_form, letter_html, letter_text
+    from estimator.reports.writing import write_form
 
-    match out.suffix.lower():
-        case ".txt":
-            return letter_text(letter).encode("utf-8")
-        case ".html":
-            return letter_html(letter).encode("utf-8")
-        case ".pdf":
-            return letter_pdf(letter, day)
-        case ending:
-            what = ending or "a file without ending"
-            raise BadInputError(f"A letter is written as .txt, .html or .pdf, not as {what}.")
+    others = {
+        ".txt": lambda: letter_text(letter).encode("utf-8"),
+        ".html": lambda: letter_html(letter).encode("utf-8"),
+    }
+    return write_form(out, letter_form(letter, day), others)

@@ -35,11 +35,13 @@ class Diameter(StrEnum):
 def plan_lift(
     file: Annotated[Path, typer.Argument(help="A visit as a TOML file, with targets; see the manual.")],
     out: Annotated[Path | None, typer.Option("--out", help="Folder for the lift sheet (HTML and PDF).")] = None,
+    png: Annotated[bool, typer.Option("--png", help="Write the sheet's pages as pictures too.")] = False,
 ) -> None:
     """Plan the lift of each zone: how far today, what is weighed, in which order, and what forbids it."""
     from estimator import console, lift_console
     from estimator.lift_file import run_lift
-    from estimator.reports.lift_sheet import render_lift_html, render_lift_pdf
+    from estimator.commands.visits import write_pictures
+    from estimator.reports.lift_sheet import lift_form, render_lift_html, render_lift_pdf
     from estimator.reports.writing import write_report
 
     outcome = run_lift(file)
@@ -49,6 +51,8 @@ def plan_lift(
         stem = f"lift-{heading.client_code}-{heading.day.isoformat()}"
         paths = write_report(out, stem, render_lift_html(outcome.document), render_lift_pdf(outcome.document))
         console.print_written(paths)
+        if png:
+            write_pictures(paths.pdf, lift_form(outcome.document))
     if outcome.plan is None:
         raise typer.Exit(1)
 

@@ -10,27 +10,21 @@ remote = typer.Typer(no_args_is_help=True, help="A consultation from a client's 
 
 @remote.command("sheet")
 def sheet(
-    out: Annotated[Path, typer.Option("--out", help="Where the sheet goes: .pdf or .html.")],
+    out: Annotated[Path, typer.Option("--out", help="Where the sheet goes: .pdf, .html or .png.")],
     salon: Annotated[str, typer.Option(help="The salon's name, as it stands on the sheet.")] = "Your salon",
 ) -> None:
     """Write the sheet by which a client takes photographs at home."""
     from datetime import date
 
     from estimator.care.questions import FACT_TABLE
-    from estimator.errors import BadInputError
-    from estimator.files import write_new_bytes
     from estimator.remote.views import asked_views
-    from estimator.reports.intake_sheet import intake_html, intake_pdf, intake_sheet
+    from estimator.reports.intake_sheet import intake_form, intake_html, intake_sheet
+    from estimator.reports.writing import write_form
 
     made = intake_sheet(salon, asked_views(), [q.text for q in FACT_TABLE.questions if q.at_chair])
-    match out.suffix.lower():
-        case ".pdf":
-            write_new_bytes(out, intake_pdf(made, date.today()))
-        case ".html":
-            write_new_bytes(out, intake_html(made).encode("utf-8"))
-        case ending:
-            raise BadInputError(f"The sheet is written as .pdf or .html, not as {ending or 'a file without ending'}.")
-    print(f"Sheet: {out}")
+    html = {".html": lambda: intake_html(made).encode("utf-8")}
+    for path in write_form(out, intake_form(made, date.today()), html):
+        print(f"Sheet: {path}")
 
 
 @remote.command("read")
@@ -44,7 +38,9 @@ def read(  # noqa: PLR0913 - the options of a command are its parameters
     wish: Annotated[str | None, typer.Option(help="What the client hopes for, as LEVEL,TONE: 9,beige.")] = None,
     client: Annotated[str, typer.Option(help="Initials or a code, for the reply.")] = "you",
     salon: Annotated[str, typer.Option(help="The salon's name, for the reply.")] = "Your salon",
-    out: Annotated[Path | None, typer.Option("--out", help="Write a reply to change: .txt, .html or .pdf.")] = None,
+    out: Annotated[
+        Path | None, typer.Option("--out", help="Write a reply to change: .txt, .html, .pdf or .png.")
+    ] = None,
 ) -> None:
     """Sort and read the photographs that a client sent, and draft a reply. Nothing is sent."""
     from datetime import date
@@ -61,13 +57,12 @@ def read(  # noqa: PLR0913 - the options of a command are its parameters
     found = consult(bundle, Consultation(answered(facts), date.today()), about, wished(wish))
     remote_console.print_consultation(found)
     if out is not None:
-        from estimator.commands.letters import letter_bytes
-        from estimator.files import write_new_bytes
+        from estimator.commands.letters import write_letter
         from estimator.remote.reply import reply_to
         from estimator.reports.document import Heading
 
         heading = Heading(client, salon, date.today())
-        write_new_bytes(out, letter_bytes(reply_to(heading, found), heading.day, out))
-        print(f"Draft of a reply: {out}")
+        for path in write_letter(reply_to(heading, found), heading.day, out):
+            print(f"Draft of a reply: {path}")
     if found.estimate is None:
         raise typer.Exit(1)

@@ -105,6 +105,15 @@ def visit_of_day(store: Store, code: str, day: date | None = None) -> str:
         return found[0].id
 
 
+def visit_of_client(store: Store, code: str, visit_id: str) -> str:
+    """The id of this visit, once it is sure that it is this client's. Raises NotKeptError."""
+    with store.looking() as session:
+        client, visit = client_row(session, code), visit_row(session, visit_id)
+        if visit.client_id != client.id:
+            raise NotKeptError(f"The visit {visit_id[:40]!r} is not one of {client.code}. Look it up once more.")
+        return visit.id
+
+
 def _record(session: Session, store: Store, visit: model.Visit, health: bool) -> VisitRecord:
     client = session.get_one(model.Client, visit.client_id)
     zones = session.scalars(_parts(model.Zone, visit)).all()

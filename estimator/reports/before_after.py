@@ -11,7 +11,7 @@ from estimator.reports.document import BeforeAfter, Heading
 from estimator.reports.lettering import MISSING, MISSING_NOTE, each_text, printable
 from estimator.reports.page_form import page
 from estimator.reports.sheet import Sheet
-from estimator.reports.typesetting import typeset
+from estimator.reports.typesetting import PrintedForm
 
 __all__ = ["BeforeAfter", "Heading", "render_html", "render_pdf"]
 
@@ -33,15 +33,15 @@ def render_html(document: BeforeAfter) -> str:
     return page("before_after", asdict(replace(sheet, pictures={})), sheet.pictures)
 
 
-def render_pdf(document: BeforeAfter) -> bytes:
-    """The report as PDF/A-2a, tagged, on A4.
-
-    Raises
-    ------
-    OutputError : The temporary folder can't be written, which typesetting needs for the pictures.
-    """
+def report_form(document: BeforeAfter) -> PrintedForm:
+    """The report on A4, for PDF or PNG."""
     sheet, day = _sheet_of(document), document.heading.day
-    return typeset(PRINTED_FORM, printed_words(sheet, day), sheet.pictures, day)
+    return PrintedForm(PRINTED_FORM, printed_words(sheet, day), sheet.pictures, day)
+
+
+def render_pdf(document: BeforeAfter) -> bytes:
+    """The report as PDF/A-2a, tagged. Raises OutputError where the temporary folder can't be written."""
+    return report_form(document).pdf()
 
 
 def printed_words(sheet: Sheet, day: datetime.date) -> dict[str, Any]:

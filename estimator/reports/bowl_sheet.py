@@ -12,7 +12,7 @@ from estimator.reports.composing_plan import bowl_words, plan_notes
 from estimator.reports.document import BeforeAfter
 from estimator.reports.lettering import each_text, printable
 from estimator.reports.sheet import BowlWords, Care, CautionWords
-from estimator.reports.typesetting import typeset
+from estimator.reports.typesetting import PrintedForm
 from estimator.toning.plan import Plan, ZonePlan
 
 PRINTED_FORM = "bowl_sheet.typ"
@@ -72,16 +72,16 @@ def bowl_sheet(document: BeforeAfter) -> BowlSheet:
     )
 
 
-def render_bowl_sheet(document: BeforeAfter) -> bytes:
-    """The bowl sheet as tagged PDF/A-2a on A5, a page for each bowl.
-
-    Raises
-    ------
-    OutputError : The temporary folder can't be written.
-    """
+def bowl_form(document: BeforeAfter) -> PrintedForm:
+    """The bowl sheet on A5, a page for each bowl, for PDF or PNG."""
     day = document.heading.day
     words = each_text(asdict(bowl_sheet(document)), printable)
-    return typeset(PRINTED_FORM, {**words, "day": [day.year, day.month, day.day]}, {}, day)
+    return PrintedForm(PRINTED_FORM, {**words, "day": [day.year, day.month, day.day]}, {}, day)
+
+
+def render_bowl_sheet(document: BeforeAfter) -> bytes:
+    """The bowl sheet as tagged PDF/A-2a. Raises OutputError where the temporary folder can't be written."""
+    return bowl_form(document).pdf()
 
 
 def _pages(plan: Plan) -> tuple[BowlPage, ...]:

@@ -7,21 +7,21 @@ import cv2
 import numpy as np
 
 from calibration.cards.printed_layout import PrintedLayout, Sheet, printed_layout
-from estimator.reports.typesetting import typeset
+from estimator.reports.typesetting import PrintedForm
 
 MARKER_CELLS = 6  # black rim included
 DRAWN = datetime.date(2026, 11, 25)  # of the layout: the same card is the same bytes
 
 
-def card_pdf(sheet_key: str) -> bytes:
-    """The printed card of this size ("A5" or "A6") as a vector PDF/A-2a of two pages.
-
-    Raises
-    ------
-    OutputError : The temporary folder can't be written.
-    """
+def card_form(sheet_key: str) -> PrintedForm:
+    """The printed card of this size ("A5" or "A6"), two pages; printed from the PDF, whose discs are vectors."""
     layout = printed_layout()
-    return typeset("printed_card.typ", sheet_words(layout, layout.sheet(sheet_key)), {}, DRAWN)
+    return PrintedForm("printed_card.typ", sheet_words(layout, layout.sheet(sheet_key)), {}, DRAWN)
+
+
+def card_pdf(sheet_key: str) -> bytes:
+    """The card as PDF/A-2a. Raises OutputError where the temporary folder can't be written."""
+    return card_form(sheet_key).pdf()
 
 
 def sheet_words(layout: PrintedLayout, sheet: Sheet) -> dict[str, Any]:

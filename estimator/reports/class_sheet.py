@@ -8,7 +8,7 @@ from estimator.reports.composing_shots import zone_numbers
 from estimator.reports.document import BeforeAfter, ReadZone
 from estimator.reports.lettering import each_text, printable
 from estimator.reports.portfolio import numbered_hair_picture
-from estimator.reports.typesetting import typeset
+from estimator.reports.typesetting import PrintedForm
 
 PRINTED_FORM = "class_sheet.typ"
 PICTURE = "hair.png"
@@ -53,17 +53,18 @@ def class_sheet(document: BeforeAfter) -> ClassSheet:
     )
 
 
-def render_class_sheet(document: BeforeAfter) -> bytes:
-    """Two pages of tagged PDF/A-2a on A4: the task, then the answers.
-
-    Raises
-    ------
-    BadInputError : No hair is outlined. OutputError : The temporary folder can't be written.
-    """
+def class_form(document: BeforeAfter) -> PrintedForm:
+    """Two pages of A4 for PDF or PNG: the task, then the answers. Raises BadInputError where no hair is outlined."""
     day = document.heading.day
     words = each_text(asdict(class_sheet(document)), printable)
     pictures = {PICTURE: numbered_hair_picture(document.before, zone_numbers(document))}
-    return typeset(PRINTED_FORM, {**words, "picture": PICTURE, "day": [day.year, day.month, day.day]}, pictures, day)
+    told = {**words, "picture": PICTURE, "day": [day.year, day.month, day.day]}
+    return PrintedForm(PRINTED_FORM, told, pictures, day)
+
+
+def render_class_sheet(document: BeforeAfter) -> bytes:
+    """The sheet as tagged PDF/A-2a. Raises BadInputError, OutputError."""
+    return class_form(document).pdf()
 
 
 def _answered(number: int, read: ReadZone) -> Answered:

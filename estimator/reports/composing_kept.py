@@ -125,15 +125,19 @@ def clock_facts(events: Sequence[ClockRecord]) -> Facts:
 
 def change_facts(record: VisitRecord) -> Facts:
     """What changed in each zone, with its interval, and what was said of it."""
-    kept = [(outcome, difference_then(outcome)) for outcome in record.outcomes]
-    named = {outcome.zone for outcome, change in kept if change is not None}
-    told = [_change(outcome, change) for outcome, change in kept]
-    compared = [change for change in _compared(record) if change.zone not in named]
-    return (*map(_measured, compared), *told)
+    said = [
+        (_cap(wording.zone_text(outcome.zone)), outcome.told)
+        for outcome in record.outcomes
+        if difference_then(outcome) is None
+    ]
+    return (*map(_measured, changes_then(record)), *said)
 
 
-def _change(outcome: OutcomeRecord, change: ZoneDifference | None) -> tuple[str, str]:
-    return _measured(change) if change is not None else (_cap(wording.zone_text(outcome.zone)), outcome.told)
+def changes_then(record: VisitRecord) -> tuple[ZoneDifference, ...]:
+    """What the photographs told of each zone that both of them show."""
+    kept = [change for outcome in record.outcomes if (change := difference_then(outcome)) is not None]
+    named = {change.zone for change in kept}
+    return (*kept, *(change for change in _compared(record) if change.zone not in named))
 
 
 def _measured(change: ZoneDifference) -> tuple[str, str]:

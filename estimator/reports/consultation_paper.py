@@ -6,15 +6,20 @@ from dataclasses import asdict
 from estimator.care.print_form import ConsultationForm
 from estimator.reports.lettering import each_text, printable
 from estimator.reports.page_form import page
-from estimator.reports.typesetting import typeset
+from estimator.reports.typesetting import PrintedForm
 from estimator.reports.wording import zone_text
 
 NAME = "consultation"
 
 
+def consultation_form_on_paper(form: ConsultationForm, day: datetime.date) -> PrintedForm:
+    """The form on A4, for PDF or PNG."""
+    return PrintedForm(f"{NAME}.typ", each_text(_words(form, day), printable), {}, day)
+
+
 def form_pdf(form: ConsultationForm, day: datetime.date) -> bytes:
     """The form as tagged PDF/A-2a. Raises OutputError where the temporary folder can't be written."""
-    return typeset(f"{NAME}.typ", each_text(_words(form, day), printable), {}, day)
+    return consultation_form_on_paper(form, day).pdf()
 
 
 def form_html(form: ConsultationForm, day: datetime.date) -> str:

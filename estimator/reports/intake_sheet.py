@@ -8,7 +8,7 @@ from typing import Protocol
 from estimator.reports.intake_drawings import light_drawing, view_drawing
 from estimator.reports.lettering import each_text, printable
 from estimator.reports.page_form import page
-from estimator.reports.typesetting import typeset
+from estimator.reports.typesetting import PrintedForm
 
 NAME = "intake_sheet"
 
@@ -73,8 +73,12 @@ def intake_html(sheet: IntakeSheet) -> str:
     return page(NAME, asdict(sheet), {})
 
 
+def intake_form(sheet: IntakeSheet, day: datetime.date) -> PrintedForm:
+    """The sheet on A4, for PDF or PNG."""
+    words = {**each_text(asdict(sheet), printable), "day": [day.year, day.month, day.day]}
+    return PrintedForm(f"{NAME}.typ", words, {}, day)
+
+
 def intake_pdf(sheet: IntakeSheet, day: datetime.date) -> bytes:
-    """The sheet as tagged PDF/A-2a on A4. Raises OutputError where the temporary folder can't be written."""
-    return typeset(
-        f"{NAME}.typ", {**each_text(asdict(sheet), printable), "day": [day.year, day.month, day.day]}, {}, day
-    )
+    """The sheet as tagged PDF/A-2a. Raises OutputError where the temporary folder can't be written."""
+    return intake_form(sheet, day).pdf()

@@ -19,7 +19,7 @@ from estimator.reports.lift_document import JudgedStrand, LiftDocument
 from estimator.reports.lift_drawings import Marked, lift_curve
 from estimator.reports.page_form import page
 from estimator.reports.sheet import BowlWords, Care, CautionWords, Remark, Weighing
-from estimator.reports.typesetting import typeset
+from estimator.reports.typesetting import PrintedForm
 
 NAME = "lift_sheet"
 NO_MIX = "Where a stop stands no mix, no strength and no minutes are shown. The reason stands at the top."
@@ -108,11 +108,16 @@ def render_lift_html(document: LiftDocument) -> str:
     return page(NAME, asdict(replace(sheet, pictures={})), sheet.pictures, style="before_after")
 
 
-def render_lift_pdf(document: LiftDocument) -> bytes:
-    """The sheet as tagged PDF/A-2a on A4. Raises OutputError where the temporary folder can't be written."""
+def lift_form(document: LiftDocument) -> PrintedForm:
+    """The sheet on A4, for PDF or PNG."""
     sheet, day = lift_sheet(document), document.heading.day
     words = each_text(asdict(replace(sheet, pictures={})), printable)
-    return typeset(f"{NAME}.typ", {**words, "day": [day.year, day.month, day.day]}, sheet.pictures, day)
+    return PrintedForm(f"{NAME}.typ", {**words, "day": [day.year, day.month, day.day]}, sheet.pictures, day)
+
+
+def render_lift_pdf(document: LiftDocument) -> bytes:
+    """The sheet as tagged PDF/A-2a. Raises OutputError where the temporary folder can't be written."""
+    return lift_form(document).pdf()
 
 
 def _no_plan(plan: LiftPlan | None) -> str:

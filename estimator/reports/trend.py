@@ -15,7 +15,7 @@ from estimator.reports.composing import DEMO
 from estimator.reports.lettering import each_text, printable
 from estimator.reports.page_form import page
 from estimator.reports.trend_drawing import TrendPoint, trend_plot
-from estimator.reports.typesetting import typeset
+from estimator.reports.typesetting import PrintedForm
 from estimator.spreadsheet_cells import csv_text
 
 if TYPE_CHECKING:
@@ -149,10 +149,15 @@ def trend_html(trend: Trend) -> str:
     return page("trend", asdict(trend), {})
 
 
-def trend_pdf(trend: Trend, day: date) -> bytes:
-    """The trend as tagged PDF/A-2a on A4. Raises OutputError where the temporary folder can't be written."""
+def trend_form(trend: Trend, day: date) -> PrintedForm:
+    """The trend on A4, for PDF or PNG."""
     words: dict[str, Any] = each_text(asdict(trend), printable)
-    return typeset(PRINTED_FORM, {**words, "day": [day.year, day.month, day.day]}, {}, day)
+    return PrintedForm(PRINTED_FORM, {**words, "day": [day.year, day.month, day.day]}, {}, day)
+
+
+def trend_pdf(trend: Trend, day: date) -> bytes:
+    """The trend as tagged PDF/A-2a. Raises OutputError where the temporary folder can't be written."""
+    return trend_form(trend, day).pdf()
 
 
 COLUMNS = (

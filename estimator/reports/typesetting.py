@@ -66,11 +66,6 @@ class PrintedForm:
         return made
 
 
-def typeset(template: str, words: Mapping[str, Any], pictures: Mapping[str, bytes], day: datetime.date) -> bytes:
-    """The PDF/A-2a of these words; as `PrintedForm`."""
-    return PrintedForm(template, words, pictures, day).pdf()
-
-
 def _plain_png(page: bytes, dots_per_inch: int) -> bytes:
     """The picture anew, so that nothing is in the file but pixels, their size on paper and the sRGB profile."""
     from PIL import Image

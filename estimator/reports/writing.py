@@ -4,11 +4,12 @@ import errno
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-from estimator.errors import OutputError
+from estimator.errors import BadInputError, OutputError
+from estimator.reports.typesetting import PrintedForm
 from estimator.synced_folders import make_folder, sync_folder
 
 SPARE_BYTES = 1_000_000  # left free beside the report, so that the system itself can still write
@@ -39,6 +40,63 @@ def write_report(folder: Path, stem: str, html: str, pdf: bytes) -> ReportPaths:
         return _write_both(folder, safe_stem(stem), page, pdf)
     except OSError as fault:
         raise OutputError(_sentence(folder, fault)) from fault
+
+
+def write_form(
+    path: Path, form: PrintedForm, others: Mapping[str, Callable[[], bytes]] | None = None
+) -> tuple[Path, ...]:
+    """The new files of one sheet, in the form that the ending of `path` asks for: .pdf, .png, or one of `others`.
+
+    others : By its ending (".html"), what else the sheet can be written as.
+
+    Raises
+    ------
+    BadInputError : The ending asks for what the sheet can't be.
+    OutputError : A file is there already, or can't be written; nothing half-written is left.
+    """
+    makers = {".pdf": form.pdf, **(others or {})}
+    ending = path.suffix.lower()
+    if ending == ".png":
+        return write_new(path, form.png_pages())
+    if ending not in makers:
+        known = sorted((*makers, ".png"))
+        asked = ending or "a file without ending"
+        forms = f"{', '.join(known[:-1])} or {known[-1]}"
+        raise BadInputError(f"This sheet is written as {forms}, not as {asked}. End its name in one of them.")
+    return write_new(path, (makers[ending](),))
+
+
+def write_new(path: Path, pages: Sequence[bytes]) -> tuple[Path, ...]:
+    """One new file for each page, all or none: `path` itself for a single page, else named -1, -2 and so on.
+
+    Raises
+    ------
+    OutputError : One of them is there already, or can't be written; nothing half-written is left.
+    """
+    names = [path] if len(pages) == 1 else [path.with_stem(f"{path.stem}-{n}") for n in range(1, len(pages) + 1)]
+    folder = path.parent
+    try:
+        make_folder(folder)
+        _check_space(folder, sum(map(len, pages)))
+        with tempfile.TemporaryDirectory(prefix=".sheet-", dir=folder) as aside:
+            staged = [Path(aside, str(number)) for number in range(len(pages))]
+            for part, content in zip(staged, pages, strict=True):
+                _write_synced(part, content)
+            _give_names(staged, names)
+        sync_folder(folder)
+    except OSError as fault:
+        raise OutputError(_sentence(folder, fault)) from fault
+    return tuple(names)
+
+
+def _give_names(staged: Sequence[Path], names: Sequence[Path]) -> None:
+    given: list[Path] = []
+    for part, name in zip(staged, names, strict=True):
+        if not _give_name(part, name):
+            for other in given:
+                other.unlink(missing_ok=True)
+            raise OutputError(f"{name} is there already and is not overwritten. Choose another name.")
+        given.append(name)
 
 
 def safe_stem(stem: str) -> str:

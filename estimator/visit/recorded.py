@@ -1,4 +1,4 @@
-"""A visit that is kept, as papers: its record in words.
+"""A visit that is kept, as papers: its record, and the letter to the client.
 
 Not among the verbs of `estimator.visit` itself, so that a reading never waits for what only records need.
 """
@@ -6,7 +6,9 @@ Not among the verbs of `estimator.visit` itself, so that a reading never waits f
 from typing import TYPE_CHECKING
 
 from estimator.records.whole_visit import whole_visit
+from estimator.reports.client_letter import ClientLetter
 from estimator.reports.composing_record import compose_record
+from estimator.reports.kept_letter import kept_letter
 from estimator.reports.record_sheet import RecordSheet
 
 if TYPE_CHECKING:
@@ -23,3 +25,8 @@ def visit_record_of(store: "Store", visit_id: str, with_name: bool = False) -> R
     ConsentMissingError : The client has taken back the consent to the record.
     """
     return compose_record(whole_visit(store, visit_id), with_name)
+
+
+def letter_about(store: "Store", visit_id: str) -> ClientLetter:
+    """The letter to the client about the visit of this id. Raises NotKeptError, ConsentMissingError."""
+    return kept_letter(whole_visit(store, visit_id))

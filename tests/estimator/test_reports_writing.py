@@ -7,9 +7,9 @@ from contextlib import contextmanager
 
 import pytest
 
-from estimator.errors import OutputError
+from estimator.errors import BadInputError, OutputError
 from estimator.reports import writing
-from estimator.reports.writing import safe_stem, write_report
+from estimator.reports.writing import safe_stem, write_form, write_new, write_report
 
 HTML, PDF = "<!DOCTYPE html><p>ä</p>", b"%PDF-1.7 \x00\xff"
 
@@ -114,3 +114,40 @@ def test_a_disk_without_links_still_gets_whole_files(tmp_path, monkeypatch):
     names = sorted(found.name for found in tmp_path.iterdir())
     assert names == ["visit-2.html", "visit-2.pdf", "visit.html", "visit.pdf"]
     assert paths.pdf.read_bytes() == PDF
+
+
+# --- one sheet in the form that its name asks for
+
+
+class FakeForm:
+    """Stands for a printed form of two pages."""
+
+    def pdf(self):
+        return PDF
+
+    def png_pages(self):
+        return (b"first", b"second")
+
+
+def test_a_sheet_takes_the_form_of_its_ending(tmp_path):
+    assert write_form(tmp_path / "new" / "bowls.pdf", FakeForm()) == (tmp_path / "new" / "bowls.pdf",)
+    pages = write_form(tmp_path / "bowls.PNG", FakeForm())
+    assert [path.name for path in pages] == ["bowls-1.PNG", "bowls-2.PNG"]
+    assert [path.read_bytes() for path in pages] == [b"first", b"second"]
+    assert write_form(tmp_path / "a.txt", FakeForm(), {".txt": lambda: b"words"})[0].read_bytes() == b"words"
+    assert write_new(tmp_path / "one.png", (b"only",)) == (tmp_path / "one.png",)
+
+
+@pytest.mark.parametrize("name", ["bowls", "bowls.docx", "bowls.txt"])
+def test_another_ending_is_refused_with_those_there_are(name, tmp_path):
+    with pytest.raises(BadInputError, match=r"\.html, \.pdf or \.png"):
+        write_form(tmp_path / name, FakeForm(), {".html": lambda: b""})
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_where_one_page_is_there_already_none_is_written(tmp_path):
+    (tmp_path / "bowls-2.png").write_bytes(b"mine")
+    with pytest.raises(OutputError, match=r"bowls-2\.png is there already"):
+        write_form(tmp_path / "bowls.png", FakeForm())
+    assert [path.name for path in tmp_path.iterdir()] == ["bowls-2.png"]
+    assert (tmp_path / "bowls-2.png").read_bytes() == b"mine"
