@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from estimator.commands import records_sealed
+from estimator.commands.options import SalonOption as SalonOption
 from estimator.errors import BadInputError
 
 if TYPE_CHECKING:
@@ -13,11 +15,9 @@ if TYPE_CHECKING:
     from estimator.records.store import Store
 
 records = typer.Typer(no_args_is_help=True, help="Look into a salon's records.")
+for command in (records_sealed.encrypt, records_sealed.decrypt, records_sealed.passphrase):
+    records.command()(command)
 
-SalonOption = Annotated[
-    Path | None,
-    typer.Option("--salon", help="Folder of the salon's records; without it TRESSMETER_SALON, else the usual one."),
-]
 WhoOption = Annotated[str, typer.Option("--who", help="Who does it, for the history.")]
 ClientArgument = Annotated[str, typer.Argument(help="The client's code.")]
 OutFile = Annotated[Path, typer.Argument(help="The new file.")]
@@ -29,7 +29,7 @@ def opened(salon: Path | None, who: str = "") -> "Store":
     from estimator.records.store import open_store
 
     place = salon_place(salon or usual_folder())
-    if place.on_sqlite and not place.database_file.exists():
+    if not place.begun:
         raise BadInputError(
             f"There are no records in {place.folder}. `tressmeter visit FILE --keep FOLDER` begins them; "
             "--salon FOLDER or TRESSMETER_SALON says where they lie."

@@ -35,8 +35,7 @@ def place() -> SalonPlace:
 
 def begun() -> bool:
     """Whether there are records to look in."""
-    here = place()
-    return not here.on_sqlite or here.database_file.exists()
+    return place().begun
 
 
 @contextmanager

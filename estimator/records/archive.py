@@ -9,10 +9,15 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import IO, Any, cast
 from uuid import uuid4
 
 from estimator.errors import BadInputError, OutputError
+from estimator.records.key_file import KeyFile
+from estimator.records.sealed_stream import SealedReader, SealedWriter, is_sealed
+from estimator.records.sealing import BrokenSealError
+from estimator.records.unlocking import key_of
+from estimator.records.vault import OPEN, Vault
 from estimator.synced_folders import make_folder, sync_folder
 
 MANIFEST, READ_ME = "manifest.json", "READ ME.txt"
@@ -50,9 +55,12 @@ class ArchiveWriter:
 
 
 @contextmanager
-def written_archive(path: Path, about: dict[str, Any], read_me: str) -> Iterator[ArchiveWriter]:
+def written_archive(
+    path: Path, about: dict[str, Any], read_me: str, vault: Vault = OPEN
+) -> Iterator[ArchiveWriter]:
     """A new file at `path` with what was added inside; read back and checked by its manifest before it has its name.
 
+    vault : That of a salon whose records are encrypted: then the whole file is, and holds the wrapped key.
     Raises
     ------
     OutputError : There is such a file already, or it can't be written or read back; nothing half-written is left.
@@ -64,7 +72,7 @@ def written_archive(path: Path, about: dict[str, Any], read_me: str) -> Iterator
         make_folder(path.parent)
         _drop_dead_parts(path.parent)
         with aside.open("xb") as file:
-            with zipfile.ZipFile(file, "w") as archive:
+            with _to_write(file, vault) as inner, zipfile.ZipFile(inner, "w") as archive:
                 writer = ArchiveWriter(archive)
                 writer.add(READ_ME, read_me.encode())
                 yield writer
@@ -82,6 +90,16 @@ def written_archive(path: Path, about: dict[str, Any], read_me: str) -> Iterator
         ) from problem
     finally:
         aside.unlink(missing_ok=True)
+
+
+@contextmanager
+def _to_write(file: IO[bytes], vault: Vault) -> Iterator[IO[bytes]]:
+    if vault.key_file is None:
+        yield file
+        return
+    sealed = SealedWriter(file, vault.key_file, vault.key)
+    yield cast(IO[bytes], sealed)
+    sealed.finish()
 
 
 def _drop_dead_parts(folder: Path) -> None:
@@ -106,10 +124,11 @@ def _lives(program: int) -> bool:
 
 @dataclass(frozen=True, eq=False)
 class OpenArchive:
-    """A checked archive. about : Its manifest."""
+    """A checked archive. about : Its manifest. key_file : What opens it, where it is sealed."""
 
     archive: zipfile.ZipFile
     about: dict[str, Any]
+    key_file: KeyFile | None = None
 
     @property
     def names(self) -> list[str]:
@@ -133,18 +152,23 @@ def opened_archive(path: Path, kind: str) -> Iterator[OpenArchive]:
     Raises
     ------
     BadInputError : It is no such file, is damaged, or a member is; the sentence names it.
+    LockedError : It is sealed, and the passphrase is missing or wrong.
     """
     try:
-        with zipfile.ZipFile(path) as archive:
+        with path.open("rb") as file, zipfile.ZipFile(inner := _to_read(file)) as archive:
             about = _manifest(archive, path, kind)
             for name, sha256 in about["sha256"].items():
                 if _hash_of(archive, name) != sha256:
                     raise BadInputError(f"{path.name} is damaged: {name} is not as it was written. Use another copy.")
-            yield OpenArchive(archive, about)
+            yield OpenArchive(archive, about, inner.key_file if isinstance(inner, SealedReader) else None)
     except FileNotFoundError as problem:
         raise BadInputError(f"There is no file at {path}. Check the path.") from problem
-    except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError) as problem:
+    except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, BrokenSealError) as problem:
         raise BadInputError(f"{path.name} is damaged or is no file of this kind. Use another copy.") from problem
+
+
+def _to_read(file: IO[bytes]) -> IO[bytes]:
+    return cast(IO[bytes], SealedReader(file, key_of)) if is_sealed(file) else file
 
 
 def _manifest(archive: zipfile.ZipFile, path: Path, kind: str) -> dict[str, Any]:
@@ -170,6 +194,6 @@ def _hash_of(archive: zipfile.ZipFile, name: str) -> str:
                 if seen > MOST_MEMBER_BYTES:
                     return ""
                 digest.update(part)
-    except (zipfile.BadZipFile, EOFError, zipfile.zlib.error):  # type: ignore[attr-defined]
+    except (zipfile.BadZipFile, EOFError, BrokenSealError, zipfile.zlib.error):  # type: ignore[attr-defined]
         return ""
     return digest.hexdigest()

@@ -13,11 +13,14 @@ from estimator.errors import BadInputError, OutputError
 from estimator.records.archive import ArchiveWriter, OpenArchive, opened_archive, written_archive
 from estimator.records.database import WRITES, check_space, make_engine, told_plainly
 from estimator.records.errors import RecordsError
+from estimator.records.key_file import key_file_bytes
 from estimator.records.migrating import bring_up_to_date, known_revisions, revision_of
-from estimator.records.photo_files import PhotoFiles, write_whole
-from estimator.records.place import SalonPlace
+from estimator.records.photo_files import PhotoFiles
+from estimator.records.place import KEY_FILE, SalonPlace
 from estimator.records.rows_json import digest_of, lines_of, put_lines, tables_of
 from estimator.records.store import FILE_COLUMNS, Store, open_store
+from estimator.records.vault import vault_of
+from estimator.records.writing_whole import write_whole
 from estimator.synced_folders import make_folder, sync_folder
 
 FORMAT = "tressmeter-backup-1"
@@ -50,7 +53,7 @@ def back_up(store: Store, path: Path) -> BackedUp:
         told_plainly(),
         store.engine.connect() as connection,
         connection.begin(),
-        written_archive(path, about, _READ_ME) as writer,
+        written_archive(path, about, _READ_ME, vault_of(store.place.folder)) as writer,
     ):
         rows = sum(
             writer.add_parts(f"tables/{table.name}.jsonl", lines_of(connection, table))
@@ -111,6 +114,8 @@ def restore(path: Path, place: SalonPlace) -> BackedUp:
 
 
 def _restored(archive: OpenArchive, place: SalonPlace) -> BackedUp:
+    if archive.key_file is not None:
+        write_whole(place.folder / KEY_FILE, key_file_bytes(archive.key_file), "key")
     engine = make_engine(place)
     try:
         _need_empty(engine)

@@ -11,12 +11,17 @@ from sqlalchemy import exists, func, select
 from estimator.records import model
 from estimator.records.archive import opened_archive
 from estimator.records.backing_up import FORMAT, LAST_BACKUP
+from estimator.records.beside import files_beside
 from estimator.records.database import SPARE_BYTES, told_plainly
 from estimator.records.drafts import Drafts
 from estimator.records.errors import RecordsError
+from estimator.records.key_file import CODE, PASSPHRASE
 from estimator.records.migrating import NEWEST, revision_of
-from estimator.records.photo_files import hash_of
+from estimator.records.place import SalonPlace
+from estimator.records.sealing import MARK
 from estimator.records.store import FILE_COLUMNS, Store
+from estimator.records.unlocking import in_keyring
+from estimator.records.vault import vault_of
 
 OLD_BACKUP_DAYS = 7  # our assumption: a week's visits are the most that a salon can write down anew
 OLD_DRAFT_DAYS = 30
@@ -56,6 +61,8 @@ def _database(store: Store) -> Checked:
         return Checked("database", "the server answers", "")
     with told_plainly(), store.engine.connect() as connection:
         faults = [row[0] for row in connection.exec_driver_sql("PRAGMA integrity_check(5)") if row[0] != "ok"]
+        if vault_of(store.place.folder).database_key:
+            faults += list(connection.exec_driver_sql("PRAGMA cipher_integrity_check"))
         faults += [
             f"{row[0]} leans on what is not there" for row in connection.exec_driver_sql("PRAGMA foreign_key_check")
         ]
@@ -82,10 +89,9 @@ def unsound_files(store: Store) -> tuple[list[str], list[str]]:
     """Names of files that are missing, and of those whose content is not what it was."""
     missing, damaged = [], []
     for sha256 in sorted(named_files(store)):
-        path = store.files.path_of(sha256)
-        if not path.exists():
+        if not store.files.path_of(sha256).exists():
             missing.append(sha256)
-        elif hash_of(path.read_bytes()) != sha256:
+        elif not store.files.is_sound(sha256):
             damaged.append(sha256)
     return missing, damaged
 
@@ -112,13 +118,46 @@ def _search(store: Store) -> Checked:
 
 
 def _backup(store: Store) -> Checked:
+    days = days_since_backup(store)
+    if days is None:
+        return Checked("backup", "none was made yet", "Make one, and keep it elsewhere: tressmeter backup FILE.")
+    told = f"the last one is {days} days old"
+    return Checked("backup", told, "Make another: tressmeter backup FILE." if days > OLD_BACKUP_DAYS else "")
+
+
+def days_since_backup(store: Store) -> int | None:
+    """Whole days since the last backup; None where none was made yet."""
     try:
         made = datetime.fromisoformat((store.place.folder / LAST_BACKUP).read_text(encoding="utf-8").strip())
     except (OSError, ValueError):
-        return Checked("backup", "none was made yet", "Make one, and keep it elsewhere: tressmeter backup FILE.")
-    days = (datetime.now(UTC) - made).days
-    told = f"the last one is {days} days old"
-    return Checked("backup", told, "Make another: tressmeter backup FILE." if days > OLD_BACKUP_DAYS else "")
+        return None
+    return (datetime.now(UTC) - made).days
+
+
+def _encryption(store: Store) -> Checked:
+    vault = vault_of(store.place.folder)
+    if vault.key_file is None:
+        return Checked("encryption", "none: whoever can read the folder can read the records")
+    left = plain_files(store.place)
+    if left:
+        told = f"{len(left)} files in the folder are not sealed: {', '.join(path.name[:20] for path in left[:3])}"
+        return Checked("encryption", told, "Look at them, then delete them: an old program or a copy put them there.")
+    ways = [by for by in (PASSPHRASE, CODE) if vault.key_file.has(by)]
+    told = f"on, opened by {' or '.join(ways)}{' or the keyring' if in_keyring(vault.key_file) else ''}"
+    return Checked("encryption", told, "" if CODE in ways else "Make a code: tressmeter records passphrase --new-code.")
+
+
+def plain_files(place: SalonPlace) -> list[Path]:
+    """Files of an encrypted salon that hold something of clients and are not sealed."""
+    below = [path for folder in (place.photos, place.drafts) for path in folder.rglob("*")]
+    below += [*place.earlier.glob("*.sqlite"), *files_beside(place.folder)]
+    sealed = [path for path in below if path.is_file() and not _begins(path, MARK)]
+    return sorted({*sealed, *(path for path in (place.database_file,) if path.exists())})
+
+
+def _begins(path: Path, mark: bytes) -> bool:
+    with path.open("rb") as file:
+        return file.read(len(mark)) == mark
 
 
 def _drafts(store: Store) -> Checked:
@@ -132,6 +171,7 @@ _CHECKS: tuple[Callable[[Store], Checked], ...] = (
     _space,
     _tables,
     _database,
+    _encryption,
     _files,
     _strays,
     _search,

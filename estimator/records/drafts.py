@@ -86,6 +86,11 @@ class Drafts:
                 "It lives on while this page is open; free some space."
             ) from problem
 
+    def keep_day(self, listed: ListedDraft) -> None:
+        """The draft counts as last changed when the listed one was."""
+        moment = listed.changed_utc.timestamp()
+        os.utime(self._folder(listed.id) / "draft.json", (moment, moment))
+
     def load(self, draft_id: str) -> KeptDraft | None:
         """The draft; None where there is none, or it can't be read any more."""
         folder, vault = self._folder(draft_id), self._vault

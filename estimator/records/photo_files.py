@@ -54,6 +54,11 @@ class PhotoFiles:
     def put(self, content: bytes) -> str:
         """The hash under which `content` is on the disk now. Raises RecordsError; then nothing half-written is left."""
         sha256 = hash_of(content)
+        self.put_as(sha256, content)
+        return sha256
+
+    def put_as(self, sha256: str, content: bytes) -> None:
+        """Content under the name of this hash, looked at by nobody. Raises RecordsError as `put` does."""
         path = self.path_of(sha256)
         try:
             if not path.exists():
@@ -64,7 +69,6 @@ class PhotoFiles:
                 f"A file could not be written into the records ({problem.strerror}). What stood before stands. "
                 "Free some space, then do it again."
             ) from problem
-        return sha256
 
     def get(self, sha256: str) -> bytes:
         """The content of this hash, checked. Raises RecordsError where it is missing or damaged."""

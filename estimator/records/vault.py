@@ -30,6 +30,7 @@ class Vault:
     """Files that lie open."""
 
     key_file: KeyFile | None = None
+    key = b""
     database_key = ""
 
     def name_of(self, sha256: str) -> str:
@@ -54,17 +55,17 @@ class SealedVault(Vault):
 
     def __init__(self, key_file: KeyFile, key: bytes) -> None:
         self.key_file = key_file
-        self._key = key
+        self.key = key
         self._keys = {use: derived(key, f"tressmeter {use}".encode()) for use in Use}
 
     @cached_property
     def database_key(self) -> str:  # type: ignore[override]
         """In hexadecimal, as SQLCipher takes a key that was made elsewhere."""
-        return derived(self._key, b"tressmeter database").hex()
+        return derived(self.key, b"tressmeter database").hex()
 
     @cached_property
     def _names(self) -> bytes:
-        return derived(self._key, b"tressmeter names", length=_NAME_BYTES)
+        return derived(self.key, b"tressmeter names", length=_NAME_BYTES)
 
     def name_of(self, sha256: str) -> str:
         return hidden(self._names, bytes.fromhex(sha256), b"name").hex()
