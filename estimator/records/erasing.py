@@ -11,9 +11,11 @@ from estimator.records.beside import salon_journal
 from estimator.records.client_rows import hashes_of, of_client, tables_with_clients
 from estimator.records.clients import client_row
 from estimator.records.drafts import Drafts
+from estimator.records.errors import RecordsError
 from estimator.records.model_base import Base, new_id
 from estimator.records.search_keys import folded
 from estimator.records.search_rows import index_visit
+from estimator.records.sent_in import forget_sent_in
 from estimator.records.store import Store
 
 
@@ -21,7 +23,7 @@ from estimator.records.store import Store
 class Receipt:
     """That somebody was erased: its own name, the moment, how many rows, files, drafts and learned outcomes.
 
-    Nothing of the person.
+    drafts : With what the client had sent before coming. Nothing of the person.
     """
 
     id: str
@@ -40,18 +42,33 @@ def erase_client(store: Store, code: str) -> Receipt:
     Raises
     ------
     NotKeptError : There is no such client.
-    RecordsError : The rows are gone, but another program keeps the log from being cleaned; the sentence says so.
+    RecordsError : The rows are gone, but files or free pages could not be cleaned; the sentence says so.
     """
     with store.looking() as session:
         client = client_row(session, code)
         client_id, code, names = client.id, client.code, {folded(client.code), folded(client.name)} - {""}
         hashes = hashes_of(session, client_id)
     drafts = Drafts(store.place)
+    # What is found by the client's words goes first: once the rows are gone nobody could find it any more.
     gone = sum(drafts.erase(each.id) for each in drafts.listed() if folded(each.client) in names)
+    gone += forget_sent_in(store.place, names)
+    unlearned = _unlearned(store, code)
     with store.files.noted_to_erase(hashes), store.writing("client erased") as session:
         receipt = _rows_erased(session, client_id, len(hashes))
-    store.tidy()
-    return Receipt(receipt.id, receipt.at_utc, receipt.rows, receipt.files, gone, _unlearned(store, code))
+    _tidied(store)
+    return Receipt(receipt.id, receipt.at_utc, receipt.rows, receipt.files, gone, unlearned)
+
+
+def _tidied(store: Store) -> None:
+    """Files and free pages follow the rows. Raises RecordsError, which says that the rows are gone."""
+    try:
+        store.tidy()
+    except (RecordsError, OSError) as problem:
+        raise RecordsError(
+            "The rows are taken out for good, but not yet the files and free pages that they lay on: the disk is full, "
+            "or another program holds the records open. Free some space, close other programs, then run "
+            "`tressmeter doctor`: it finishes the work."
+        ) from problem
 
 
 def _unlearned(store: Store, code: str) -> int:
@@ -107,7 +124,7 @@ def erase_health(store: Store, code: str) -> int:
         )
     with store.files.noted_to_erase(documents), store.writing("health answers erased") as session:
         rows = _health_erased(session, client_id)
-    store.tidy()
+    _tidied(store)
     return rows
 
 
