@@ -22,7 +22,7 @@ from estimator.intake.entry import (
     entry_from_json,
     entry_json,
 )
-from estimator.intake.inbox import ENTRY_FILE, SENT_FILE, Inbox, sent_text
+from estimator.intake.inbox import ENTRY_FILE, Inbox, sent_text
 from estimator.intake.invitation import Invitation, State
 from estimator.intake.invitation_book import OpenBook
 from estimator.intake.photos_taken_in import CleanPhoto
@@ -30,6 +30,7 @@ from estimator.records.consent_scopes import Scope, scope_texts
 from estimator.records.errors import ConsentMissingError, RecordsError
 from estimator.records.folder_lock import sync_folder
 from estimator.records.photo_files import hash_of
+from estimator.records.sent_in import SENT_FILE
 from estimator.remote.views import asked_views
 
 LEFT_FREE_BYTES = 500_000_000  # of the salon's disk, whatever a client sends

@@ -19,16 +19,14 @@ from estimator.intake.codes import hash_of_code, new_code, same
 from estimator.intake.entry import Entry, SentConsultation, entry_from_json, entry_json
 from estimator.intake.invitation import Invitation, State, invitation_for
 from estimator.intake.invitation_book import InvitationBook, OpenBook
-from estimator.intake.kept_files import FileKeeper, PlainFiles
 from estimator.intake.limits import Limits
 from estimator.intake.seen_time import SeenTime
 from estimator.records.errors import NotKeptError, RecordsError
-from estimator.records.folder_lock import sync_folder
 from estimator.records.place import SalonPlace
-from estimator.records.search_keys import folded
+from estimator.records.sent_in import SENT_FILE, SentInFiles, forget_sent_in, intake_folder
 from estimator.remote.bundle import Bundle, SentFile
 
-ENTRY_FILE, SENT_FILE = "entry.json", "consultation.json"
+ENTRY_FILE = "entry.json"
 SENT_FORMAT = "tressmeter-sent-1"
 MOST_CODE = 80  # letters of a client's code
 MOST_OPEN = 200  # invitations open at a time
@@ -55,11 +53,11 @@ class Listed:
 class Inbox:
     """The invitations and sent consultations of one salon."""
 
-    def __init__(self, place: SalonPlace, files: FileKeeper | None = None, time: SeenTime | None = None) -> None:
-        self.folder = place.folder / "intake"
-        self.files = files or PlainFiles()
+    def __init__(self, place: SalonPlace, files: SentInFiles | None = None, time: SeenTime | None = None) -> None:
+        self.place, self.folder = place, intake_folder(place)
+        self.files = files or SentInFiles(place)
         self.time = time or SeenTime()
-        self.book = InvitationBook(self.folder, self.files, self.time)
+        self.book = InvitationBook(self.files, self.time)
 
     def open_folder(self, invitation_id: str) -> Path:
         """Where an open invitation keeps what it was given."""
@@ -113,7 +111,7 @@ class Inbox:
             was_open = found.state_at(book.now) is State.OPEN
             if was_open:
                 book.keep(replace(found, ended=State.REVOKED))
-                self._take_out(self.open_folder(invitation_id))
+                self.files.remove(self.open_folder(invitation_id))
         return was_open
 
     @staticmethod
@@ -134,35 +132,15 @@ class Inbox:
             del book.invitations[each.id]
 
     def _sweep(self, book: OpenBook) -> None:
-        shutil.rmtree(self._gone, ignore_errors=True)
+        shutil.rmtree(self.files.gone, ignore_errors=True)
         for folder in _folders(self.folder / "open"):
             owner = book.invitations.get(folder.name)
             if owner is None or owner.state_at(book.now) is not State.OPEN:
-                self._take_out(folder)
-
-    @property
-    def _gone(self) -> Path:
-        """Where a folder goes on its way out: what a sudden end leaves here is swept next time."""
-        return self.folder / "gone"
-
-    def _take_out(self, folder: Path) -> None:
-        if not folder.is_dir():
-            return
-        try:
-            self._gone.mkdir(parents=True, exist_ok=True)
-            aside = self._gone / f"{folder.name}-{secrets.token_hex(4)}"
-            folder.rename(aside)
-            sync_folder(folder.parent)
-            shutil.rmtree(aside)
-        except OSError as problem:
-            raise RecordsError(
-                f"What a client sent could not be taken out whole ({problem.strerror}). Close what has it open, then "
-                "try again."
-            ) from problem
+                self.files.remove(folder)
 
     def take_out_open(self, invitation_id: str) -> None:
         """What an open invitation was given is gone. For whoever holds the list."""
-        self._take_out(self.open_folder(invitation_id))
+        self.files.remove(self.open_folder(invitation_id))
 
     # ---- what was sent
 
@@ -223,19 +201,11 @@ class Inbox:
         """Take one consultation out, whole. Raises NotKeptError."""
         folder = self._there(sent_id)
         with self.held():
-            self._take_out(folder)
+            self.files.remove(folder)
 
     def forget_client(self, *names: str) -> int:
         """How many consultations and invitations of this client were here, sent or not, and are gone now."""
-        wanted = {folded(name) for name in names} - {""}
-        mine = {each.id for each in self.sent() if folded(each.client) in wanted}
-        with self.held() as book:
-            mine |= {each.id for each in book.invitations.values() if folded(each.client) in wanted}
-            for each in mine:
-                self._take_out(self.open_folder(each))
-                self._take_out(self.sent_folder(each))
-                book.invitations.pop(each, None)
-        return len(mine)
+        return forget_sent_in(self.place, names)
 
 
 def sent_text(consultation: SentConsultation) -> bytes:

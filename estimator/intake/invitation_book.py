@@ -5,17 +5,15 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from pathlib import Path
 
 from estimator.errors import BadInputError
 from estimator.intake.invitation import Invitation, invitation_from_json, invitation_json
-from estimator.intake.kept_files import FileKeeper
 from estimator.intake.seen_time import BEGINNING, SeenTime
 from estimator.records.errors import RecordsError
 from estimator.records.folder_lock import alone
+from estimator.records.sent_in import LIST_FILE, SentInFiles, lock_of_sent_in
 
 FORMAT = "tressmeter-invitations-1"
-_LIST, _LOCK = "invitations.json", ".lock"
 _WRITTEN_EVERY = timedelta(seconds=30)  # the time seen is brought to the disk no oftener while nothing else changes
 
 
@@ -34,8 +32,8 @@ class OpenBook:
 class InvitationBook:
     """The invitations of one salon."""
 
-    def __init__(self, folder: Path, files: FileKeeper, time: SeenTime) -> None:
-        self.folder, self.files, self.time = folder, files, time
+    def __init__(self, files: SentInFiles, time: SeenTime) -> None:
+        self.files, self.time = files, time
 
     @contextmanager
     def held(self, at_each_opening: Callable[[OpenBook], None] = lambda book: None) -> Iterator[OpenBook]:
@@ -43,7 +41,7 @@ class InvitationBook:
 
         at_each_opening : Done first, with the list in hand. Raises RecordsError where the list can't be read.
         """
-        with alone(self.folder / _LOCK):
+        with alone(lock_of_sent_in(self.files.place)):
             kept_time, invitations = self._read()
             book = OpenBook(self.time.now(kept_time), dict(invitations))
             at_each_opening(book)
@@ -57,7 +55,7 @@ class InvitationBook:
 
     def _read(self) -> tuple[datetime, dict[str, Invitation]]:
         try:
-            told = json.loads(self.files.get(self.folder / _LIST))
+            told = json.loads(self.files.get(self.files.folder / LIST_FILE))
             if told["format"] != FORMAT:
                 raise ValueError(told["format"])
             found = [invitation_from_json(each) for each in told["invitations"]]
@@ -66,11 +64,11 @@ class InvitationBook:
             return BEGINNING, {}
         except (ValueError, KeyError, TypeError, BadInputError) as problem:
             raise RecordsError(
-                f"The list of invitations ({_LIST}) can't be read, so no code opens anything. Move the file away, and "
-                "invite anew; what was sent stays in the inbox."
+                f"The list of invitations ({LIST_FILE}) can't be read, so no code opens anything. Move the file away, "
+                "and invite anew; what was sent stays in the inbox."
             ) from problem
 
     def _write(self, book: OpenBook) -> None:
         rows = [invitation_json(each) for each in book.invitations.values()]
         told = {"format": FORMAT, "seen_utc": book.now.isoformat(), "invitations": rows}
-        self.files.put(self.folder / _LIST, json.dumps(told).encode("ascii"))
+        self.files.put(self.files.folder / LIST_FILE, json.dumps(told).encode("ascii"))

@@ -24,11 +24,12 @@ from estimator.intake.inbox import Inbox
 from estimator.intake.photos_taken_in import cleaned
 from estimator.intake.rate import ALL_TOGETHER, EACH_ADDRESS, WRONG_CODES, RateLimit
 from estimator.records.consent_scopes import Scope
-from estimator.records.errors import ConsentMissingError, RecordsError
+from estimator.records.errors import ConsentMissingError, LockedError, RecordsError
 
 MOST_UPLOADS = 24  # under way at a time
 Act = Callable[[Request, str], Awaitable[Response]]
 _STALE = "This page had been open for too long, or came from elsewhere. Look it over, and send it again."
+_LOCKED = "The salon's machine takes nothing in at this moment. Try again later, and tell the salon."
 _FIELD_SCREENS = ("hair", "health", "wish")
 
 
@@ -93,6 +94,8 @@ class IntakePage:
             return rendering.go_to(f"{base}/intake/{request.path_params['code']}")
         except ClientDisconnect:
             return Response(status_code=400)
+        except LockedError:
+            return rendering.failed(base, _LOCKED, 503)
         except (EstimatorError, PhotoRefusedError) as problem:
             return rendering.failed(base, *_told(problem))
 

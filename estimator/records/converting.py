@@ -22,6 +22,7 @@ from estimator.records.photo_files import PhotoFiles
 from estimator.records.place import KEY_FILE, SalonPlace
 from estimator.records.rows_json import digest_of, lines_of, put_lines, tables_of
 from estimator.records.sealing import BrokenSealError
+from estimator.records.sent_in import convert_sent_in, locks_of_sent_in
 from estimator.records.store import open_store
 from estimator.records.swapping import decide, drop_building, finish, lock_of, new_building
 from estimator.records.unlocking import hold
@@ -77,7 +78,7 @@ def _converted(place: SalonPlace, old: Vault, new: Vault) -> tuple[int, int, tup
     check_space(place, _bytes_in(place.folder))
     with ExitStack() as held:
         held.enter_context(alone(lock_of(place.folder)))
-        for lock in locks_beside(place.folder):
+        for lock in (*locks_beside(place.folder), *locks_of_sent_in(place)):
             held.enter_context(alone(lock))
         if PhotoFiles(place, old).in_hand():
             raise RecordsError("Another program is keeping a visit. Nothing was changed. Close it, then do it again.")
@@ -102,6 +103,7 @@ def _built(place: SalonPlace, ready: SalonPlace, old: Vault, new: Vault) -> tupl
         rows = _rows(connection, ready, new) if place.on_sqlite else 0
         files, damaged = _files(PhotoFiles(place, old), PhotoFiles(ready, new))
         _drafts(Drafts(place, old), Drafts(ready, new))
+        convert_sent_in(place, ready, old, new)
         for path in files_beside(place.folder):
             content = old.unseal(Use.BESIDE, path.read_bytes(), bound_of(path))
             write_whole(ready.folder / path.name, new.seal(Use.BESIDE, content, bound_of(path)), "beside")

@@ -25,6 +25,7 @@ from estimator.records.errors import NotKeptError, RecordsError
 from estimator.records.place import SalonPlace
 from estimator.remote.bundle import open_bundle
 from tests.calibration.test_private_tags import SALTED, SEEDS
+from tests.estimator.intake.browserless import Browserless
 
 ROOT = Path(__file__).resolve().parents[3]
 
@@ -162,6 +163,44 @@ def test_a_sudden_end_while_a_photo_is_written_leaves_no_half(inbox, client, pho
     told = inbox.read(made.invitation.id)[0]
     assert names == {"consultation.json", *(photo.name for photo in told.entry.photos)}
     assert len(told.entry.photos) == 2
+
+
+def test_a_client_who_is_erased_takes_along_what_was_sent_before(inbox, client, photos, place):
+    from estimator.records.clients import found_or_new
+    from estimator.records.erasing import erase_client
+    from estimator.records.store import open_store
+
+    _sent(inbox, client, photos[:1], "Marigold 7")
+    with open_store(place) as store:
+        with store.writing("a client") as session:
+            found_or_new(session, "Marigold 7", "", "", True)
+        assert erase_client(store, "Marigold 7").drafts == 1
+    assert inbox.sent() == []
+
+
+def test_sealed_records_seal_the_inbox_too_and_both_ways_give_the_same_back(inbox, client, photos, place, tmp_path):
+    from estimator.intake.routes import intake_app
+    from estimator.records.key_file import new_code as new_key_code
+    from estimator.records.key_file import new_key, new_key_file
+    from estimator.records.sent_in import SentInFiles, convert_sent_in
+    from estimator.records.vault import OPEN, SealedVault
+
+    made = _sent(inbox, client, photos[:2], "Marigold 7")
+    key = new_key()
+    sealed = SealedVault(new_key_file(key, "eleven green chairs", new_key_code()), key)
+    ready, back = SalonPlace(tmp_path / "sealed"), SalonPlace(tmp_path / "back")
+    convert_sent_in(place, ready, OPEN, sealed)
+    everything = b"".join(path.read_bytes() for path in ready.folder.rglob("*") if path.is_file())
+    for readable in (b"Marigold", b"JFIF", b"consent", photos[0][600:640]):
+        assert readable not in everything
+    under_seal = Inbox(ready, SentInFiles(ready, sealed))
+    assert under_seal.read(made.invitation.id)[0] == inbox.read(made.invitation.id)[0]
+    again = _sent(under_seal, Browserless(intake_app(under_seal)), photos[2:3])
+    assert len(under_seal.sent()) == 2
+    content = (under_seal.sent_folder(again.invitation.id) / "back-1.jpg").read_bytes()
+    assert content[:3] != b"\xff\xd8\xff"  # a JPEG begins so: ITU-T T.81, B.1.1.3
+    convert_sent_in(ready, back, sealed, OPEN)
+    assert Inbox(back).read(made.invitation.id)[1].photos[0].photo_bytes == photos[0]
 
 
 def _killed_rounds(tmp_path, photos, rounds, seed):
