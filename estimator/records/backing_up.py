@@ -1,6 +1,7 @@
 """The whole of a salon's records as one file, and back into a new folder or an empty database."""
 
 import shutil
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -60,7 +61,8 @@ def back_up(store: Store, path: Path) -> BackedUp:
             for table in tables_of(connection)
         )
         files, missing = _files(store.files, sorted(_hashes(connection)), writer)
-    write_whole(store.place.folder / LAST_BACKUP, (about["made_at_utc"] or "").encode(), "backup")
+    with suppress(OSError):  # the backup stands; only its date can't be told
+        write_whole(store.place.folder / LAST_BACKUP, (about["made_at_utc"] or "").encode(), "backup")
     return BackedUp(rows, files, missing)
 
 

@@ -8,7 +8,7 @@ import hashlib
 import json
 import os
 from collections.abc import Callable, Collection, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
@@ -135,17 +135,27 @@ class PhotoFiles:
 
         It is written under the lock of `tidy`: a file that is found here can't be tidied away before its row is kept.
         """
+        with ExitStack() as held:
+            try:
+                note = self._written_note(held, json.dumps({"hashes": sorted(hashes), "erasing": erasing}))
+            except OSError as problem:
+                raise RecordsError(
+                    f"Nothing can be written into the records ({problem.strerror}). What stood before stands. Free "
+                    "some space, or give this user leave to write in the folder; then do it again."
+                ) from problem
+            yield note
+
+    def _written_note(self, held: ExitStack, told: str) -> Path:
         make_folder(self.place.pending)
         note = self.place.pending / f"{uuid4().hex}.json"
-        with note.open("xb") as file:
-            with alone(self._lock):
-                take(file)
-                told = json.dumps({"hashes": sorted(hashes), "erasing": erasing}).encode("ascii")
-                file.write(self.vault.seal(Use.BESIDE, told, _NOTE))
-                file.flush()
-                os.fsync(file.fileno())
-                sync_folder(self.place.pending)
-            yield note
+        file = held.enter_context(note.open("xb"))
+        with alone(self._lock):
+            take(file)
+            file.write(self.vault.seal(Use.BESIDE, told.encode("ascii"), _NOTE))
+            file.flush()
+            os.fsync(file.fileno())
+            sync_folder(self.place.pending)
+        return note
 
     @property
     def _lock(self) -> Path:
