@@ -121,12 +121,15 @@ def _backup(store: Store) -> Checked:
     days = days_since_backup(store)
     if days is None:
         return Checked("backup", "none was made yet", "Make one, and keep it elsewhere: tressmeter backup FILE.")
+    if days < 0:  # the clock went ahead for a while, or was set back: the true age is not known
+        told = "the last one is dated ahead of this machine's clock"
+        return Checked("backup", told, "Look at the clock, then make another: tressmeter backup FILE.")
     told = f"the last one is {days} days old"
     return Checked("backup", told, "Make another: tressmeter backup FILE." if days > OLD_BACKUP_DAYS else "")
 
 
 def days_since_backup(store: Store) -> int | None:
-    """Whole days since the last backup; None where none was made yet."""
+    """Whole days since the last backup; None where none was made yet, negative where it is dated ahead of the clock."""
     try:
         made = datetime.fromisoformat((store.place.folder / LAST_BACKUP).read_text(encoding="utf-8").strip())
     except (OSError, ValueError):
