@@ -9,6 +9,7 @@ from estimator.commands.cards import cards
 from estimator.commands.care import care
 from estimator.commands.contacts import contacts, take_contacts
 from estimator.commands.exchange import exchange
+from estimator.commands.intake import discard, inbox, invitations, invite, link, revoke
 from estimator.commands.lift import lift
 from estimator.commands.mixes import predict
 from estimator.commands.photographs import clean, compare, correct, read
@@ -36,6 +37,8 @@ for command in (
     *(backup, restore, export, erase, doctor, serve),
 ):
     app.command()(command)
+for sent_in in (invite, invitations, revoke, inbox, link, discard):
+    remote.command()(sent_in)
 records.command("contacts")(contacts)
 records.command("take-contacts")(take_contacts)
 app.add_typer(records, name="records")

@@ -208,6 +208,11 @@ class Inbox:
         return forget_sent_in(self.place, names)
 
 
+def names_consultation(text: str) -> bool:
+    """Whether a text has the form of a consultation's name."""
+    return bool(_ID.fullmatch(text))
+
+
 def sent_text(consultation: SentConsultation) -> bytes:
     """What is written of a consultation."""
     told = {"sent_utc": consultation.sent_utc.isoformat(), "client": consultation.client}
