@@ -1,7 +1,7 @@
 """Commands on open formats: colours, readings, plans, outcomes, side-cars, the published schemas."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, TypeVar
 
 import typer
 
@@ -9,8 +9,11 @@ from estimator.commands.measured import IlluminantOption, ObserverOption, condit
 from estimator.errors import BadInputError
 
 if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
     from estimator.exchange.colour_sources import Given
 
+Lines = TypeVar("Lines")
 exchange = typer.Typer(no_args_is_help=True, help="Open formats in and out.")
 
 InFile = Annotated[Path, typer.Argument(help="The file to take.")]
@@ -64,3 +67,64 @@ def _scale_written(given: "Given", out: Path) -> bool:
     write_new_bytes(out, text.encode("utf-8"))
     print(f"Level scale written to {out}")
     return True
+
+
+@exchange.command()
+def readings(file: InFile, out: OutFile) -> None:
+    """Readings from CSV or JSON into the other: units in the header, every digit."""
+    from estimator.exchange.reading_lines import lines_from, lines_to_csv, lines_to_json
+    from estimator.files import load_text, write_new_bytes
+
+    lines = lines_from(load_text(file))
+    written = _by_ending(out, {".csv": lines_to_csv, ".json": lines_to_json})(lines)
+    write_new_bytes(out, written.encode("utf-8"))
+    print(f"{len(lines)} rows written to {out}")
+
+
+@exchange.command()
+def plan(file: InFile, out: OutFile) -> None:
+    """A plan (JSON of `tressmeter plan --out`, or rows) as rows of CSV or JSON, one a zone."""
+    from estimator.exchange import plan_lines
+    from estimator.files import load_text, write_new_bytes
+
+    text = load_text(file)
+    is_json = text.lstrip().startswith("{")
+    lines = (plan_lines.plan_lines_of_json if is_json else plan_lines.plan_lines_of_csv)(text)
+    writers = {".csv": plan_lines.plan_lines_to_csv, ".json": plan_lines.plan_lines_to_json}
+    write_new_bytes(out, _by_ending(out, writers)(lines).encode("utf-8"))
+    print(f"{len(lines)} zones written to {out}")
+
+
+@exchange.command()
+def outcomes(file: InFile, out: OutFile) -> None:
+    """Outcomes that were learned from: a journal (.jsonl) as CSV, or CSV as a new journal."""
+    from estimator.exchange.outcome_lines import outcomes_of_csv, outcomes_to_csv
+    from estimator.feedback.journal import journal_from_text, journal_text
+    from estimator.files import load_text, write_new_bytes
+
+    text = load_text(file)
+    journal = journal_from_text(text) if text.lstrip().startswith("{") else outcomes_of_csv(text)
+    written = _by_ending(out, {".csv": outcomes_to_csv, ".jsonl": journal_text})(journal)
+    write_new_bytes(out, written.encode("utf-8"))
+    print(f"{len(journal.outcomes)} outcomes written to {out}")
+
+
+@exchange.command()
+def schemas(folder: Annotated[Path, typer.Argument(help="Where the schemas go.")]) -> None:
+    """Write the JSON Schemas (2020-12) of everything the program writes as JSON."""
+    import json
+
+    from estimator.exchange.schemas import schemas as published
+    from estimator.files import write_text
+
+    for name, schema in published().items():
+        write_text(folder / name, json.dumps(schema, ensure_ascii=False, indent=1) + "\n")
+    print(f"{len(published())} schemas written to {folder}")
+
+
+def _by_ending(out: Path, writers: "Mapping[str, Callable[[Lines], str]]") -> "Callable[[Lines], str]":
+    """The writer for the file's ending. Raises BadInputError where there is none."""
+    found = writers.get(out.suffix.lower())
+    if found is None:
+        raise BadInputError(f"This is written as {' or '.join(writers)}, not as {out.suffix or 'that'}.")
+    return found

@@ -63,7 +63,8 @@ def export_client(store: Store, code: str, path: Path) -> Exported:
 
 def client_rows(connection: Connection, client_id: str) -> dict[str, list[dict[str, Any]]]:
     """Every row of one client by table, as JSON holds it."""
-    return {table.name: [json.loads(line) for line in _lines(connection, table, client_id)] for table in _tables()}
+    tables = client_tables()
+    return {table.name: [json.loads(line) for line in _lines(connection, table, client_id)] for table in tables}
 
 
 def _file_names(rows: dict[str, list[dict[str, Any]]]) -> dict[str, str]:
@@ -85,7 +86,8 @@ def _lines(connection: Connection, table: Table, client_id: str) -> Iterator[byt
     return lines_of(connection, table, of_client(table, client_id))
 
 
-def _tables() -> list[Table]:
+def client_tables() -> list[Table]:
+    """The tables whose rows an export holds."""
     return [table for table in tables_with_clients() if table.name not in _LEFT_OUT]
 
 
@@ -115,7 +117,7 @@ def import_client(store: Store, path: Path) -> str:
 def _checked_rows(archive: OpenArchive, path: Path) -> dict[str, list[dict[str, Any]]]:
     try:
         rows = json.loads(archive.read(ROWS))
-        if set(rows) != {table.name for table in _tables()} or len(rows["client"]) != 1:
+        if set(rows) != {table.name for table in client_tables()} or len(rows["client"]) != 1:
             raise ValueError
     except (KeyError, ValueError, TypeError) as problem:
         raise BadInputError(f"{path.name} does not hold one client's rows. Use another copy.") from problem
