@@ -100,7 +100,8 @@ def test_no_file_is_named_by_a_text_or_lies_outside_the_salon(filled):
     assert {path.relative_to(folder).parts[0] for path in _files(folder)} == {"salon"}
     # Hashes, marks of our own, and the names that the program itself gives.
     own = re.compile(
-        r"[0-9a-f]{32}(\.json)?|[0-9a-f]{64}|draft\.json|records\.sqlite(-wal|-shm)?|READ ME\.txt|\.[a-z-]+|last_backup\.txt"
+        r"[0-9a-f]{32}(\.json)?|[0-9a-f]{64}|draft\.json|records\.sqlite(-wal|-shm)?|READ ME\.txt|\.[a-z-]+"
+        r"|last_backup\.txt"
     )
     assert [path.name for path in _files(folder) if not own.fullmatch(path.name)] == []
 
