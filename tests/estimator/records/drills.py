@@ -238,7 +238,7 @@ def disk_full(folder: Path, count: int) -> dict[str, Any]:
             except BaseException as problem:
                 tell(mouth, f"fault {type(problem).__name__}: {problem}")
 
-        (answer,) = _finished(keeps) or ["nothing said"]
+        (answer,) = finished(keeps) or ["nothing said"]
         kept += answer == "kept"
         if not answer.startswith(("kept", "refused")) or ("refused" in answer and "ree some space" not in answer):
             faults.append(f"{most}: {answer}")
@@ -252,7 +252,8 @@ def disk_full(folder: Path, count: int) -> dict[str, Any]:
     return {"steps": count, "kept": kept, "faults": faults}
 
 
-def _finished(work: Callable[[int], None]) -> list[str]:
+def finished(work: Callable[[int], None]) -> list[str]:
+    """What a child told until it was done, line by line."""
     ears, mouth = os.pipe()
     child = os.fork()
     if child == 0:
