@@ -15,7 +15,7 @@ from uuid import uuid4
 from estimator.access import pins
 from estimator.access.database import AccessDatabase, now_utc
 from estimator.access.errors import RefusedError, WaitError
-from estimator.access.people import person_in
+from estimator.access.people import person_in, set_pin
 from estimator.access.phones import Phone, new_token
 from estimator.access.roles import Person
 from estimator.access.trail import Happened, note
@@ -63,7 +63,22 @@ class Sessions:
             rows.execute("UPDATE session SET ended = ?, why = 'program ended' WHERE ended IS NULL", (now_utc(),))
 
     def unlock(self, phone: Phone, person_id: str, pin: str) -> str:
-        """The key of a new session. Raises WaitError, or RefusedError for a PIN that does not fit.
+        """The key of a new session. Raises WaitError, or RefusedError for a PIN that does not fit."""
+        person, number = self._recognised(phone, person_id, pin)
+        return self._begin(phone, person, number)
+
+    def change_pin(self, phone: Phone, person_id: str, pin: str, new_pin: str) -> None:
+        """Somebody changes their own PIN, by the old one; every phone that they unlocked is locked.
+
+        Raises WaitError or RefusedError as `unlock` does, and BadInputError for a new PIN that can't serve.
+        """
+        pins.checked(new_pin)
+        person, number = self._recognised(phone, person_id, pin)
+        self._forget_wrong(phone, person, number)
+        set_pin(self._database, person, new_pin)
+
+    def _recognised(self, phone: Phone, person_id: str, pin: str) -> tuple[Person, int]:
+        """Whose PIN this is, and the try's row in the trail.
 
         A try is counted before the PIN is looked at, so that many at once are no more than one after the other.
         """
@@ -72,7 +87,7 @@ class Sessions:
             row = rows.execute("SELECT * FROM person WHERE id = ? AND ended IS NULL", (person_id,)).fetchone()
         if not pins.fits(pin, _nobodys() if row is None else row["pin"]) or row is None:
             raise RefusedError("That PIN does not fit. Nothing was unlocked.")
-        return self._begin(phone, person_in(row), number)
+        return person_in(row), number
 
     def _count(self, phone: Phone, person_id: str) -> int:
         """The number of this try's row in the trail; it says "wrong" until the PIN is known to be right."""
@@ -109,14 +124,18 @@ class Sessions:
 
     def _begin(self, phone: Phone, person: Person, number: int) -> str:
         key, session = new_token(), uuid4().hex
+        self._forget_wrong(phone, person, number)
         with self._lock, self._database.writing() as rows:
-            rows.execute("DELETE FROM wrong WHERE phone = ? AND person = ?", (phone.id, person.id))
-            rows.execute("UPDATE trail SET what = ? WHERE number = ?", (Happened.UNLOCKED.value, number))
             rows.execute(
                 "INSERT INTO session VALUES (?, ?, ?, ?, NULL, NULL)", (session, person.id, phone.id, now_utc())
             )
             self._held[key] = _Held(session, phone.id, self._clock(), self._clock())
         return key
+
+    def _forget_wrong(self, phone: Phone, person: Person, number: int) -> None:
+        with self._lock, self._database.writing() as rows:
+            rows.execute("DELETE FROM wrong WHERE phone = ? AND person = ?", (phone.id, person.id))
+            rows.execute("UPDATE trail SET what = ? WHERE number = ?", (Happened.UNLOCKED.value, number))
 
     def touched(self, key: str, phone: Phone) -> str | None:
         """The id of the session that this key opens on this phone, kept awake by the touch; None once it is over."""

@@ -20,7 +20,7 @@ class Happened(StrEnum):
     PAIRING_OFFERED = "a pairing was offered"
     PHONE_PAIRED = "a phone was paired"
     PHONE_REVOKED = "a phone was revoked"
-    UNLOCKED = "a phone was unlocked"
+    UNLOCKED = "a right PIN was given"
     WRONG_PIN = "a wrong PIN was given"
     MUST_WAIT = "a phone had to wait"
     LOCKED = "a phone was locked"

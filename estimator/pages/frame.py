@@ -53,6 +53,7 @@ def run(title: str, steps: tuple[Step, ...], areas: tuple[Area, ...], above: Cal
         someone = person.who()
     if someone is None:
         return  # a phone that was locked meanwhile: not even a client's name is drawn
+    steps = tuple(step for step in steps if someone.may(step.right))
     areas = tuple(area for area in areas if someone.may(area.right))
     screens: tuple[Step | Area, ...] = (*steps, *areas)
     pages = [
@@ -70,8 +71,9 @@ def run(title: str, steps: tuple[Step, ...], areas: tuple[Area, ...], above: Cal
     if number < len(steps):
         st.session_state[_LAST_STEP] = steps[number].path
         _steps(number, pages, steps)
-    with one_sentence():
-        above()
+    if steps:
+        with one_sentence():
+            above()
     with one_sentence():
         person.must(screens[number].right)
         chosen.run()
@@ -88,9 +90,7 @@ def _bar(number: int, steps: tuple[Step, ...], areas: tuple[Area, ...]) -> None:
     with st.container(key="bar"):
         put(f'<div class="where">{_where(number, steps, areas)}</div>')
         if areas:
-            _ways(max(number - len(steps) + 1, 0), areas)
-        if person.on_a_phone():
-            locking.show()
+            _ways(number, steps, areas)
 
 
 def _where(number: int, steps: tuple[Step, ...], areas: tuple[Area, ...]) -> str:
@@ -104,15 +104,18 @@ def _where(number: int, steps: tuple[Step, ...], areas: tuple[Area, ...]) -> str
     return f'{here}<span class="client">{client}</span>{demo}'
 
 
-def _ways(here: int, areas: tuple[Area, ...]) -> None:
-    """The ways to the visit, at the step last seen, and to each area. here : 0 for the visit."""
+def _ways(number: int, steps: tuple[Step, ...], areas: tuple[Area, ...]) -> None:
+    """The ways to the visit, at the step last seen, and to each area."""
     pages = st.session_state["pages"]
     visit = pages.get(st.session_state.get(_LAST_STEP, ""), next(iter(pages.values())))
-    _mark("ways", here)
+    _mark("ways", max(number - len(steps) + bool(steps), 0))
     with st.container(key="ways", horizontal=True, gap="small"):
-        st.page_link(visit, label="Visit")
+        if steps:
+            st.page_link(visit, label="Visit")
         for area in areas:
             st.page_link(pages[area.path], label=area.name)
+        if person.on_a_phone():
+            locking.show()
 
 
 def _steps(here: int, pages: list[Any], steps: tuple[Step, ...]) -> None:

@@ -36,7 +36,7 @@ class Door:
         sessions: Sessions,
         *,
         open_to_all: tuple[str, ...] = ("/pair/",),
-        open_to_phones: tuple[str, ...] = ("/unlock", "/lock"),
+        open_to_phones: tuple[str, ...] = ("/unlock", "/unlock/state", "/lock", "/pin"),
     ) -> None:
         self._app = app
         self._database = database

@@ -16,6 +16,7 @@ from estimator.access.errors import RefusedError
 from estimator.access.people import people
 from estimator.access.phones import PAIRING_MINUTES, pair, pairs, phone_of
 from estimator.access.sessions import ABSOLUTE_SECONDS, IDLE_SECONDS, Sessions
+from estimator.errors import BadInputError
 from estimator.serving.door import PHONE_COOKIE, SESSION_COOKIE, cookie, from_here
 
 MOST_FORM_BYTES = 4096
@@ -32,6 +33,7 @@ def door_routes(database: AccessDatabase, sessions: Sessions, authority: bytes) 
         Route("/pair/{code}", partial(_pairing, database), methods=["GET", "POST"]),
         Route("/unlock", partial(_unlocking, database, sessions), methods=["GET", "POST"]),
         Route("/unlock/state", partial(_state, database, sessions)),
+        Route("/pin", partial(_changing_pin, database, sessions), methods=["GET", "POST"]),
         Route("/lock", partial(_locking, sessions), methods=["GET", "POST"]),
     ]
 
@@ -99,6 +101,22 @@ def _lock_screen(database: AccessDatabase, way_on: str, chosen: str = "", refuse
         refused=refused,
         status=status,
     )
+
+
+async def _changing_pin(database: AccessDatabase, sessions: Sessions, request: Request) -> Response:
+    staff = people(database)
+    said = await _form(request) if request.method == "POST" else {}
+    phone = phone_of(database, cookie(request.scope, PHONE_COOKIE))
+    if not said or phone is None:
+        return _page("Change your PIN", step="pin", people=staff)
+    chosen = said.get("person", "")
+    if said.get("new") != said.get("again"):
+        return _page("Change your PIN", step="pin", people=staff, chosen=chosen, refused="The two new PINs differ.")
+    try:
+        await run_sync(sessions.change_pin, phone, chosen, said.get("pin", ""), said.get("new", ""))
+    except (RefusedError, BadInputError) as problem:
+        return _page("Change your PIN", step="pin", people=staff, chosen=chosen, refused=str(problem), status=403)
+    return RedirectResponse("/unlock", 303)
 
 
 async def _state(database: AccessDatabase, sessions: Sessions, request: Request) -> Response:
