@@ -5,16 +5,18 @@ import sys
 
 import typer
 
+from estimator.commands.backups import backup, restore
 from estimator.commands.cards import cards
 from estimator.commands.care import care
 from estimator.commands.contacts import contacts, take_contacts
 from estimator.commands.exchange import exchange
 from estimator.commands.intake import discard, inbox, invitations, invite, link, revoke
+from estimator.commands.handing_out import client_calendar
 from estimator.commands.lift import lift
 from estimator.commands.mixes import predict
 from estimator.commands.photographs import clean, compare, correct, read
 from estimator.commands.plans import plan, shelves
-from estimator.commands.records import backup, doctor, erase, export, records, restore
+from estimator.commands.records import doctor, erase, export, records
 from estimator.commands.remote import remote
 from estimator.commands.results import learn, rescue, trial
 from estimator.commands.scales import scales
@@ -41,6 +43,7 @@ for sent_in in (invite, invitations, revoke, inbox, link, discard):
     remote.command()(sent_in)
 records.command("contacts")(contacts)
 records.command("take-contacts")(take_contacts)
+records.command("calendar")(client_calendar)
 app.add_typer(records, name="records")
 app.add_typer(access, name="access")
 app.add_typer(scales, name="scale")

@@ -99,7 +99,7 @@ def test_dates_that_cannot_be_are_refused_with_a_sentence(wrong):
 def test_a_date_without_a_source_does_not_load():
     with pytest.raises(CareTableError, match="no source"):
         read_date_rules('[[rule]]\ncode = "x"\nfrom = "visit"\nbefore = true\nhours = 1\ntitle = "t"\ntext = "t"\n')
-    assert len(date_rules()) == 5
+    assert len(date_rules()) == 6
 
 
 # --- the calendar file
