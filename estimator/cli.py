@@ -6,6 +6,7 @@ import sys
 import typer
 
 from estimator.commands.backups import backup, restore
+from estimator.commands.backups import backup, restore
 from estimator.commands.cards import cards
 from estimator.commands.care import care
 from estimator.commands.contacts import contacts, take_contacts

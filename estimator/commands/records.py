@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from estimator.commands import records_sealed
+from estimator.commands import backups, records_sealed
 from estimator.commands.options import SalonOption as SalonOption
 from estimator.errors import BadInputError
 
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 records = typer.Typer(no_args_is_help=True, help="Look into a salon's records.")
 for command in (records_sealed.encrypt, records_sealed.decrypt, records_sealed.passphrase):
     records.command()(command)
+records.command("backups")(backups.list_backups)
 
 WhoOption = Annotated[str, typer.Option("--who", help="Who does it, for the history.")]
 ClientArgument = Annotated[str, typer.Argument(help="The client's code.")]
@@ -306,42 +307,6 @@ def erase(
     print(f"Erased: {receipt.rows} rows, {receipt.files} files, {receipt.drafts} drafts, {receipt.outcomes} learned "
           f"outcomes. Receipt {receipt.id}, {receipt.at_utc:%Y-%m-%d %H:%M} UTC; it names nobody.")  # fmt: skip
     print("Backups made before, and copies that were handed out, still hold this client. Erase there as well.")
-
-
-def backup(file: OutFile, salon: SalonOption = None) -> None:
-    """The whole of the records in one file, read back and checked."""
-    from estimator.records.backing_up import back_up
-
-    with opened(salon) as store:
-        done = back_up(store, file)
-    print(f"{done.rows} rows and {done.files} files written to {file}, read back and found whole")
-    for sha256 in done.missing:
-        print(f"Missing, so not in the backup: {sha256}. `tressmeter doctor` says more.")
-
-
-def restore(
-    file: Annotated[Path, typer.Argument(help="A file that `tressmeter backup` wrote.")],
-    salon: Annotated[Path, typer.Argument(help="A new folder for the records.")],
-    erased_in: Annotated[
-        Path | None, typer.Option("--erased-in", help="Erase anew whoever was erased in the records of this folder.")
-    ] = None,
-) -> None:
-    """Put a backup into a new folder, and compare every row and file with it."""
-    from estimator.records.backing_up import restore as put_back
-    from estimator.records.erasing import erase_again, erased_ids
-    from estimator.records.place import salon_place
-
-    ids: list[str] = []
-    if erased_in is not None:
-        with opened(erased_in) as store:
-            ids = erased_ids(store)
-    done = put_back(file, salon_place(salon))
-    print(f"{done.rows} rows and {done.files} files restored into {salon}, each compared with the backup")
-    if erased_in is None:
-        print("Clients that were erased after this backup are in it again: erase them anew, or use --erased-in.")
-        return
-    with opened(salon) as store:
-        print(f"{erase_again(store, ids)} clients erased again")
 
 
 def doctor(

@@ -1,11 +1,13 @@
 """The whole of a salon's records as one file, and back into a new folder or an empty database."""
 
 import shutil
+from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 from uuid import uuid4
 
 from sqlalchemy import Connection, Engine, select, text
@@ -44,29 +46,42 @@ def back_up(store: Store, path: Path) -> BackedUp:
     ------
     OutputError : The file is there already, or can't be written.
     """
-    about = {
-        "format": FORMAT,
-        "tables_version": revision_of(store.engine),
-        "made_at_utc": datetime.now(UTC).isoformat(),
-        "program_version": version("tressmeter"),
-    }
+    about = about_now(store, FORMAT)
     with (
         told_plainly(),
         store.engine.connect() as connection,
         connection.begin(),
         written_archive(path, about, _READ_ME, vault_of(store.place.folder)) as writer,
     ):
-        rows = sum(
-            writer.add_parts(f"tables/{table.name}.jsonl", lines_of(connection, table))
-            for table in tables_of(connection)
-        )
-        files, missing = _files(store.files, sorted(_hashes(connection)), writer)
-    with suppress(OSError):  # the backup stands; only its date can't be told
-        write_whole(store.place.folder / LAST_BACKUP, (about["made_at_utc"] or "").encode(), "backup")
+        rows = tables_into(writer, connection)
+        files, missing = _files(store.files, sorted(hashes_in(connection)), writer)
+    note_backup(store, about["made_at_utc"])
     return BackedUp(rows, files, missing)
 
 
-def _hashes(connection: Connection) -> set[str]:
+def about_now(store: Store, form: str) -> dict[str, Any]:
+    """What a backup that is made at this moment says of itself."""
+    return {
+        "format": form,
+        "tables_version": revision_of(store.engine),
+        "made_at_utc": datetime.now(UTC).isoformat(),
+        "program_version": version("tressmeter"),
+    }
+
+
+def note_backup(store: Store, made_at_utc: str) -> None:
+    """Keep beside the records when the last backup was made."""
+    with suppress(OSError):  # the backup stands; only its date can't be told
+        write_whole(store.place.folder / LAST_BACKUP, made_at_utc.encode(), "backup")
+
+
+def tables_into(writer: ArchiveWriter, connection: Connection) -> int:
+    """How many rows were written, each table as one member."""
+    tables = tables_of(connection)
+    return sum(writer.add_parts(f"tables/{table.name}.jsonl", lines_of(connection, table)) for table in tables)
+
+
+def hashes_in(connection: Connection) -> set[str]:
     """Names of every file that a row speaks of, in the state that this transaction sees."""
     return {sha256 for column in FILE_COLUMNS for sha256 in connection.scalars(select(column)) if sha256}
 
@@ -89,51 +104,64 @@ def restore(path: Path, place: SalonPlace) -> BackedUp:
     BadInputError : The file is damaged, or no backup, or made by a newer program.
     OutputError : The folder or the database is in use already; nothing of it was touched.
     """
+    with opened_archive(path, FORMAT) as archive:
+        return put_back(archive, _files_of(archive), place, path.stat().st_size)
+
+
+def put_back(archive: OpenArchive, files: Iterable[tuple[str, bytes]], place: SalonPlace, needed: int) -> BackedUp:
+    """The tables of the archive and these files in a new place, compared; built aside, then given its name.
+
+    files : Each with the hash that it has to have. needed : About how much room it takes. [bytes] Raises as `restore`.
+    """
     folder = place.folder
     if folder.exists() and any(folder.iterdir()):
         raise OutputError(f"{folder} is not empty. Restore into a new folder; move it into place once you have looked.")
-    with opened_archive(path, FORMAT) as archive:
-        if archive.about["tables_version"] not in known_revisions():
-            raise BadInputError(f"{path.name} was made by a newer Tressmeter. Install that version to restore it.")
-        make_folder(folder.parent)
-        aside = folder.with_name(f".restoring-{folder.name}-{uuid4().hex[:8]}")
-        try:
-            aside.mkdir()
-            check_space(SalonPlace(aside), path.stat().st_size)
-            done = _restored(archive, replace(place, folder=aside))
-            if folder.exists():
-                folder.rmdir()
-            aside.rename(folder)
-            sync_folder(folder.parent)
-        except OSError as problem:
-            raise OutputError(
-                f"{folder} could not be written ({problem.strerror}). Choose another folder."
-            ) from problem
-        finally:
-            shutil.rmtree(aside, ignore_errors=True)
+    if archive.about["tables_version"] not in known_revisions():
+        raise BadInputError("This backup was made by a newer Tressmeter. Install that version to restore it.")
+    make_folder(folder.parent)
+    aside = folder.with_name(f".restoring-{folder.name}-{uuid4().hex[:8]}")
+    try:
+        aside.mkdir()
+        check_space(SalonPlace(aside), needed)
+        done = _restored(archive, files, replace(place, folder=aside))
+        if folder.exists():
+            folder.rmdir()
+        aside.rename(folder)
+        sync_folder(folder.parent)
+    except OSError as problem:
+        raise OutputError(f"{folder} could not be written ({problem.strerror}). Choose another folder.") from problem
+    finally:
+        shutil.rmtree(aside, ignore_errors=True)
     open_store(place).close()
     return done
 
 
-def _restored(archive: OpenArchive, place: SalonPlace) -> BackedUp:
+def _restored(archive: OpenArchive, files: Iterable[tuple[str, bytes]], place: SalonPlace) -> BackedUp:
     if archive.key_file is not None:
         write_whole(place.folder / KEY_FILE, key_file_bytes(archive.key_file), "key")
     engine = make_engine(place)
     try:
         _need_empty(engine)
-        files = _files_restored(archive, PhotoFiles(place))
+        count = _files_restored(files, PhotoFiles(place))
         bring_up_to_date(engine, place, archive.about["tables_version"])
-        return BackedUp(_rows_restored(archive, engine), files, ())
+        return BackedUp(_rows_restored(archive, engine), count, ())
     finally:
         engine.dispose()
 
 
-def _files_restored(archive: OpenArchive, files: PhotoFiles) -> int:
-    names = [name for name in archive.names if name.startswith("files/")]
-    for name in names:
-        if files.put(archive.read(name)) != name.removeprefix("files/"):
-            raise BadInputError(f"{name} in the backup is not what its name says. Use another copy.")
-    return len(names)
+def _files_of(archive: OpenArchive) -> Iterator[tuple[str, bytes]]:
+    for name in archive.names:
+        if name.startswith("files/"):
+            yield name.removeprefix("files/"), archive.read(name)
+
+
+def _files_restored(files: Iterable[tuple[str, bytes]], there: PhotoFiles) -> int:
+    count = 0
+    for sha256, content in files:
+        count += 1
+        if there.put(content) != sha256:
+            raise BadInputError(f"The file {sha256} in the backup is not what its name says. Use another copy.")
+    return count
 
 
 def _need_empty(engine: Engine) -> None:

@@ -8,9 +8,11 @@ from pathlib import Path
 
 from sqlalchemy import exists, func, select
 
+from estimator.errors import BadInputError
 from estimator.records import model
 from estimator.records.archive import opened_archive
 from estimator.records.backing_up import FORMAT, LAST_BACKUP
+from estimator.records.backup_folder import stored_content
 from estimator.records.beside import files_beside
 from estimator.records.database import SPARE_BYTES, told_plainly
 from estimator.records.drafts import Drafts
@@ -196,8 +198,10 @@ def repair(store: Store) -> int:
 
 
 def take_from_backup(store: Store, path: Path) -> int:
-    """How many missing or damaged files were taken from a backup. Raises BadInputError where it is none."""
+    """How many missing or damaged files were taken from a backup, a file or a folder. Raises BadInputError."""
     missing, damaged = unsound_files(store)
+    if path.is_dir():
+        return sum(_taken(store, path, sha256) for sha256 in (*missing, *damaged))
     with opened_archive(path, FORMAT) as archive:
         there = [sha256 for sha256 in (*missing, *damaged) if f"files/{sha256}" in archive.names]
         for sha256 in there:
@@ -205,6 +209,17 @@ def take_from_backup(store: Store, path: Path) -> int:
             if store.files.put(archive.read(f"files/{sha256}")) != sha256:
                 raise RecordsError(f"{path.name} does not hold what its names say. Use another backup.")
     return len(there)
+
+
+def _taken(store: Store, folder: Path, sha256: str) -> bool:
+    """Whether a folder of backups held this file whole."""
+    try:
+        content = stored_content(folder, store.files.vault, sha256)
+    except BadInputError:
+        return False
+    store.files.remove(sha256)
+    store.files.put(content)
+    return True
 
 
 def everything_well(checks: list[Checked]) -> bool:

@@ -85,6 +85,11 @@ class PhotoFiles:
             raise RecordsError(f"The file {sha256[:12]} is damaged. Restore it from a backup.")
         return content
 
+    def sealed(self, sha256: str) -> bytes:
+        """The file as it lies on the disk, once its content was checked. Raises RecordsError."""
+        self.get(sha256)
+        return self.path_of(sha256).read_bytes()
+
     def is_sound(self, sha256: str) -> bool:
         """Whether the file is there and holds what it held."""
         try:

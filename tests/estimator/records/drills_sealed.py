@@ -1,4 +1,4 @@
-"""Drills on encryption: `python -m tests.estimator.records.drills_sealed NAME FOLDER COUNT`; JSON out."""
+"""Drills on encryption and folders of backups: `python -m tests.estimator.records.drills_sealed NAME FOLDER COUNT`."""
 
 import json
 import os
@@ -8,15 +8,17 @@ from pathlib import Path
 from typing import Any
 
 from estimator.records import key_file, unlocking
+from estimator.records.backup_folder import back_up_into, damaged_in, restore_from
+from estimator.records.backup_list import listed_backups
 from estimator.records.converting import decrypt_salon, encrypt_salon
 from estimator.records.drafts import Drafts
 from estimator.records.key_file import Cost
 from estimator.records.place import KEY_FILE, SalonPlace
 from estimator.records.showing import client_page
-from estimator.records.store import open_store
+from estimator.records.store import Store, open_store
 from estimator.records.unlocking import PASSPHRASE_VARIABLE
 from estimator.records.visits import keep_visit
-from tests.estimator.records.drills import faults_of, killed, tell
+from tests.estimator.records.drills import chance, faults_of, killed, tell
 from tests.estimator.records.invented import photo, visit
 
 WORDS = "lantern orchard thimble nine"
@@ -77,7 +79,54 @@ def _faults(place: SalonPlace) -> list[str]:
     return faults + [path.name for path in place.folder.iterdir() if path.name.startswith(left)]
 
 
-DRILLS = {drill.__name__: drill for drill in (kill_while_encrypting,)}
+def kill_while_backing_up_into(folder: Path, count: int) -> dict[str, Any]:
+    """Children add backups and take old ones out, and are killed; each backup that is listed must come back whole."""
+    place, backups = SalonPlace(folder / "salon"), folder / "backups"
+    faults: list[str] = []
+    finished = restored = 0
+    longest = 0.1
+    with open_store(place) as store:
+        for number in range(3):
+            keep_visit(store, visit(f"client {number}"))
+        back_up_into(store, backups)
+    for life in range(count):
+        with open_store(place) as store:
+            keep_visit(store, visit(f"life {life}"))
+            told = {each.number for each in listed_backups(backups)}
+
+            def adds(mouth: int) -> None:
+                with open_store(place) as own:
+                    tell(mouth, "begun")
+                    tell(mouth, f"done {back_up_into(own, backups, keep=3).number}")
+
+            lines = killed(adds, longest, lines_first=1)
+            finished += len(lines) > 1
+            longest = longest * (0.8 if len(lines) > 1 else 1.1)
+            there = {each.number for each in listed_backups(backups)}
+            faults += [f"backup {line[5:]} told of, and gone" for line in lines[1:] if int(line[5:]) not in there]
+            if len(there & told) < min(2, len(told)):
+                faults.append(f"of {sorted(told)} only {sorted(there)} are left")
+            faults += damaged_in(backups)
+            if life % 5 == 0:
+                at = str(chance.choice(sorted(there)))
+                restored += restore_from(backups, SalonPlace(folder / f"restored {life}"), at).rows > 0
+                shutil.rmtree(folder / f"restored {life}")
+            if life % 5 == 4:
+                faults += _left_after_a_whole_one(store, backups)
+    shutil.rmtree(folder)
+    return {"kills": count, "finished": finished, "restored": restored, "faults": faults}
+
+
+def _left_after_a_whole_one(store: Store, backups: Path) -> list[str]:
+    """What is in the folder though no backup names it, once another backup was made to its end."""
+    back_up_into(store, backups, keep=3)
+    listed = listed_backups(backups)
+    named = {name for each in listed for name in each.files}
+    left = [path.name for path in (backups / "files").glob("??/??/*") if path.name not in named]
+    return left + [path.name for path in (backups / "backups").iterdir() if int(path.stem) < listed[0].number]
+
+
+DRILLS = {drill.__name__: drill for drill in (kill_while_encrypting, kill_while_backing_up_into)}
 
 if __name__ == "__main__":
     print(json.dumps(DRILLS[sys.argv[1]](Path(sys.argv[2]), int(sys.argv[3]))))
