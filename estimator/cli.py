@@ -6,13 +6,12 @@ import sys
 import typer
 
 from estimator.commands.backups import backup, restore
-from estimator.commands.backups import backup, restore
 from estimator.commands.cards import cards
 from estimator.commands.care import care
 from estimator.commands.contacts import contacts, take_contacts
 from estimator.commands.exchange import exchange
-from estimator.commands.intake import discard, inbox, invitations, invite, link, revoke
 from estimator.commands.handing_out import client_calendar
+from estimator.commands.intake import discard, inbox, invitations, invite, link, revoke
 from estimator.commands.lift import lift
 from estimator.commands.mixes import predict
 from estimator.commands.photographs import clean, compare, correct, read
