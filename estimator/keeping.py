@@ -3,12 +3,14 @@
 from dataclasses import replace
 from pathlib import Path
 
+from estimator.errors import BadInputError
 from estimator.files import load_photo
 from estimator.records.place import SalonPlace
 from estimator.records.store import open_store
 from estimator.records.visit_record import DocumentRecord, VisitRecord
 from estimator.records.visits import KeptVisit, keep_visit
-from estimator.visit.keeping import Side, Wanted, visit_record
+from estimator.salon_settings import clock_store
+from estimator.visit.keeping import Side, Wanted, clock_records, visit_record
 from estimator.visit_file import VisitFile, VisitOutcome, consultation_of, hair_of, load_visit_file, targets_of
 
 
@@ -19,12 +21,20 @@ def keep_visit_file(
 
     Raises
     ------
+    BadInputError : The file names a clock that the salon does not have; nothing was written.
     ConsentMissingError : The client has not agreed to a record; nothing was written.
     RecordsError : The records can't take it; nothing is half kept.
     """
     record = record_of_file(path, outcome, documents)
+    mark = load_visit_file(path).clock
+    clock = clock_records(clock_store(place.folder), mark, record.day) if mark else ()
+    if mark and not clock:
+        raise BadInputError(
+            f"No clock of the salon was started for the visit {mark!r}, so nothing was kept. Start its zones with "
+            "--visit, or take `clock` out of the visit file."
+        )
     with open_store(place) as store:
-        return keep_visit(store, record)
+        return keep_visit(store, replace(record, clock=clock))
 
 
 def record_of_file(path: Path, outcome: VisitOutcome, documents: tuple[DocumentRecord, ...]) -> VisitRecord:

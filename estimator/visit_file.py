@@ -92,6 +92,7 @@ class VisitFile(BaseModel):
     zone: dict[str, ZoneInFile] = {}
     dates: DatesInFile = DatesInFile()
     lift: LiftInFile | None = None
+    clock: Annotated[str, Field(max_length=80)] = ""
     client_name: Annotated[str, Field(max_length=LONGEST_NAME)] = ""
     contact: Annotated[str, Field(max_length=400)] = ""
     consent: tuple[ConsentInFile, ...] = ()

@@ -39,8 +39,8 @@ def plan_lift(
 ) -> None:
     """Plan the lift of each zone: how far today, what is weighed, in which order, and what forbids it."""
     from estimator import console, lift_console
-    from estimator.lift_file import run_lift
     from estimator.commands.visits import write_pictures
+    from estimator.lift_file import run_lift
     from estimator.reports.lift_sheet import lift_form, render_lift_html, render_lift_pdf
     from estimator.reports.writing import write_report
 
@@ -107,13 +107,18 @@ def start_clock(  # noqa: PLR0913 - the options of a command are its parameters
     diameter: Annotated[Diameter, typer.Option(help="Of a single hair.")] = Diameter.MEDIUM,
     start: Annotated[float | None, typer.Option(help="Level before.")] = None,
     dyed: Annotated[bool, typer.Option("--dyed", help="Old colour lies on the hair.")] = False,
+    visit: Annotated[
+        str, typer.Option(help="A mark of the visit, no name: with `clock` in its file it keeps these events.")
+    ] = "",
     salon: SalonOption = None,
 ) -> None:
     """Start the clock of a zone: the moment at which lightener goes on."""
     from estimator.lifting.clock_events import Kind, StrandSaid
 
     said = StrandSaid(diameter.value, volume, start, dyed=dyed)
-    _write(salon, Kind.START, zone, most_minutes=most, check_minutes=every, target_level=target, strand=said)
+    _write(
+        salon, Kind.START, zone, most_minutes=most, check_minutes=every, target_level=target, strand=said, visit=visit
+    )
 
 
 @clock.command("check")

@@ -98,6 +98,7 @@ class Event:
     level : Seen at a check. photo_sha256, seen : The photograph of that check and what it read; "" and None without.
     true_minutes : Of a settling: what a watch says has passed since the start.
     who, note : A longer limit and a settling need both; a heard alarm needs who.
+    visit : Of a start: a mark of the visit that it belongs to, which names nobody; "" where none was given.
     """
 
     sequence: int
@@ -118,13 +119,15 @@ class Event:
     true_minutes: float | None = None
     who: str = ""
     note: str = ""
+    visit: str = ""
 
     def __post_init__(self) -> None:
         if not 1 <= len(self.zone.strip()) <= LONGEST_NAME or not 1 <= len(self.id) <= LONGEST_NAME:
             raise BadInputError(
                 f"An event needs the name of a zone and its own mark, each up to {LONGEST_NAME} letters."
             )
-        if len(self.who) > LONGEST_NAME or len(self.note) > LONGEST_NOTE or len(self.photo_sha256) > LONGEST_NAME:
+        names = (self.who, self.photo_sha256, self.visit)
+        if any(len(name) > LONGEST_NAME for name in names) or len(self.note) > LONGEST_NOTE:
             raise BadInputError(f"A name or a note is too long; {LONGEST_NOTE} letters are allowed.")
         _ = self.signs
 
@@ -150,6 +153,7 @@ class Said(TypedDict, total=False):
     true_minutes: float
     who: str
     note: str
+    visit: str
 
 
 def new_event(kind: Kind, zone: str, at: Instant, **said: Unpack[Said]) -> Event:

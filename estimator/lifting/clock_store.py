@@ -5,8 +5,8 @@ import os
 import sys
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
 from functools import cache
 from pathlib import Path
 from uuid import uuid4
@@ -106,6 +106,28 @@ class ClockStore:
             if running:
                 raise ClockRefusedError(f"{running[0]} still runs. Rinse it, then put the clock away.")
             return self._named_by_day(now) if clock.events else None
+
+    def all_clocks(self, since: date | None = None) -> tuple[LiftClock, ...]:
+        """The running clock, and those that were put away on that day or later; all of them without a day.
+
+        Raises BadInputError for a record that can't be read.
+        """
+        return tuple(replace(self, path=path).load() for path in (*self._put_away(since), self.path))
+
+    def change_all(self, change: Callable[[LiftClock], LiftClock]) -> None:
+        """Every clock as `change` makes it, the running one and those put away. Raises BadInputError, OutputError."""
+        with self._alone():
+            for path in (self.path, *self._put_away(None)):
+                store = replace(self, path=path)
+                clock = store.load()
+                changed = change(clock)
+                if changed != clock:
+                    store._write(clock_text(changed))
+
+    def _put_away(self, since: date | None) -> list[Path]:
+        found = sorted(self.path.parent.glob(f"{self.path.stem}-*{self.path.suffix}"))
+        first = f"{self.path.stem}-{since.isoformat()}" if since else ""
+        return [path for path in found if path.name >= first]
 
     def _named_by_day(self, now: datetime) -> Path:
         stem = f"{self.path.stem}-{now:%Y-%m-%d}"

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, cast
 import streamlit as st
 
 from estimator.errors import EstimatorError
-from estimator.pages import kept_lift
+from estimator.pages import kept_lift, unfinished
 from estimator.pages.escaping import in_html, in_markdown
 from estimator.pages.showing import drawing, one_sentence, put, tell, told
 from estimator.reports import wording
@@ -194,7 +194,8 @@ def _basis(zone: "ZoneClock", clock: "LiftClock") -> str:
 
 def start(event: "Event", sequence: int) -> None:
     """A zone's lightener goes on now. A press sent twice counts once."""
-    _write(replace(event, id=_id_of_press("start", event.zone, sequence)), sequence)
+    mark = unfinished.name_in_hand()
+    _write(replace(event, id=_id_of_press("start", event.zone, sequence), visit=mark), sequence)
 
 
 # What each press says, by the name of the field that holds it.

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from estimator.errors import BadInputError
-from estimator.pages import kept_papers, kept_plans, kept_readings, taught
+from estimator.pages import kept_papers, kept_plans, kept_readings, taught, unfinished
 from estimator.pages.draft import Draft
 from estimator.pages.outlines import drawn_zones
 from estimator.records.errors import ConsentMissingError, NotKeptError
@@ -23,7 +23,14 @@ if TYPE_CHECKING:
     from estimator.records.consent_scopes import Scope
     from estimator.records.earlier import VisitThen
     from estimator.records.store import Store
-    from estimator.records.visit_record import ConsentRecord, DocumentRecord, OutcomeRecord, QuoteRecord, VisitRecord
+    from estimator.records.visit_record import (
+        ClockRecord,
+        ConsentRecord,
+        DocumentRecord,
+        OutcomeRecord,
+        QuoteRecord,
+        VisitRecord,
+    )
     from estimator.records.visits import KeptVisit
     from estimator.visit.keeping import Side
 
@@ -151,12 +158,23 @@ def _record(visit: Draft) -> "VisitRecord":
     wanted = Wanted(kept_plans.targets(visit), kept_plans.hair(visit)) if wishes else Wanted()
     heading, told = kept_papers.heading(visit), kept_plans.consultation(visit)
     made = visit_record(heading, _sides(visit), told, kept_plans.checked(visit), wanted)
-    return replace(made, documents=_report_made(visit), outcomes=_learned(visit))
+    return replace(
+        made, documents=_report_made(visit), outcomes=(*made.outcomes, *_learned(visit)), clock=_clock(visit)
+    )
 
 
 def state_of(visit: Draft) -> str:
     """Changes whenever what would be kept of this visit does."""
-    return " ".join((kept_papers.report_key(visit), *(outcome.key for outcome in _learned_here(visit))))
+    timed = [str(event.content["id"]) for event in _clock(visit)]
+    return " ".join((kept_papers.report_key(visit), *(outcome.key for outcome in _learned_here(visit)), *timed))
+
+
+def _clock(visit: Draft) -> "tuple[ClockRecord, ...]":
+    """What the clock of the lift says of the visit in hand: of the runs that were started while it was."""
+    from estimator.pages.kept_lift import store
+    from estimator.visit.keeping import clock_records
+
+    return clock_records(store(), unfinished.name_in_hand(), visit.day or date.today())
 
 
 def _learned_here(visit: Draft) -> "list[Outcome]":

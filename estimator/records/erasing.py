@@ -6,8 +6,9 @@ from datetime import UTC, datetime
 from sqlalchemy import Select, delete, select, update
 from sqlalchemy.orm import Session
 
+from estimator.lifting.clock_visits import without_visits
 from estimator.records import model
-from estimator.records.beside import salon_journal
+from estimator.records.beside import salon_clock, salon_journal
 from estimator.records.client_rows import hashes_of, of_client, tables_with_clients
 from estimator.records.clients import client_row
 from estimator.records.drafts import Drafts
@@ -48,15 +49,24 @@ def erase_client(store: Store, code: str) -> Receipt:
         client = client_row(session, code)
         client_id, code, names = client.id, client.code, {folded(client.code), folded(client.name)} - {""}
         hashes = hashes_of(session, client_id)
+        timed = _timed(session, client_id)
     drafts = Drafts(store.place)
     # What is found by the client's words goes first: once the rows are gone nobody could find it any more.
-    gone = sum(drafts.erase(each.id) for each in drafts.listed() if folded(each.client) in names)
+    unfinished = [each.id for each in drafts.listed() if folded(each.client) in names]
+    salon_clock(store.place.folder).change_all(lambda clock: without_visits(clock, unfinished, timed))
+    gone = sum(map(drafts.erase, unfinished))
     gone += forget_sent_in(store.place, names)
     unlearned = _unlearned(store, code)
     with store.files.noted_to_erase(hashes), store.writing("client erased") as session:
         receipt = _rows_erased(session, client_id, len(hashes))
     _tidied(store)
     return Receipt(receipt.id, receipt.at_utc, receipt.rows, receipt.files, gone, unlearned)
+
+
+def _timed(session: Session, client_id: str) -> set[str]:
+    """Marks of the clock's events that were kept with the client's visits: the clock's own record names nobody."""
+    kept = select(model.ClockEvent.content).where(model.ClockEvent.visit_id.in_(_visits(client_id)))
+    return {str(content["id"]) for content in session.scalars(kept) if "id" in content}
 
 
 def _tidied(store: Store) -> None:

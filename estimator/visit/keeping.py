@@ -4,8 +4,8 @@ Not among the verbs of `estimator.visit` itself, so that a reading never waits f
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, fields, is_dataclass
-from datetime import date, datetime
+from dataclasses import dataclass, fields, is_dataclass, replace
+from datetime import date, datetime, timedelta
 from enum import Enum
 from importlib.metadata import version
 from typing import Any
@@ -18,23 +18,29 @@ from calibration.opening import open_photo
 from calibration.private_tags import clean_copy
 from calibration.sniffing import FileKind, kind_of
 from estimator.care.verdicts import CareFinding
+from estimator.lifting.clock_store import ClockStore
+from estimator.lifting.clock_visits import TimedEvent, events_of
 from estimator.records.visit_record import (
     AnswerRecord,
+    ClockRecord,
     DocumentRecord,
     FindingRecord,
+    OutcomeRecord,
     PhotoRecord,
     PlanRecord,
     ReadingRecord,
     VisitRecord,
     ZoneRecord,
 )
+from estimator.reports.composing_kept import DIFFERENCE
 from estimator.reports.document import Heading
 from estimator.reports.pictures import corrected_picture
+from estimator.reports.wording import change_text
 from estimator.toning.plan import HairFacts
 from estimator.toning.targets import Target
 from estimator.visit.consulting import Consultation
 from estimator.visit.planning import CheckedPlan
-from estimator.visit.reading import PhotoReading, ReadZone
+from estimator.visit.reading import PhotoReading, ReadZone, compare
 
 THUMBNAIL_PX = 320
 _ENDINGS = {FileKind.JPEG: "jpg", FileKind.PNG: "png", FileKind.TIFF: "tif", FileKind.WEBP: "webp", FileKind.RAW: "raw"}
@@ -87,7 +93,39 @@ def visit_record(
             for a in consultation.answers
         ),
         plan=PlanRecord(checked.plan.shelf_name, as_json(checked.plan)) if checked.plan is not None else None,
+        outcomes=_changes(sides),
     )
+
+
+def clock_records(clocks: ClockStore, visit: str, day: date) -> tuple[ClockRecord, ...]:
+    """The events of the lift's clock that belong to the visit of this mark, on its day or later.
+
+    Each holds what the clock's own record says, but which machine counted, and the minutes of its run by then.
+
+    Raises
+    ------
+    BadInputError : A clock's record can't be read.
+    """
+    since = day - timedelta(days=1)  # a clock is put away under the day of this machine, a visit may have another's
+    found = [timed for clock in clocks.all_clocks(since) for timed in events_of(clock, visit)]
+    return tuple(_clock_record(timed) for timed in sorted(found, key=lambda timed: timed.event.at.wall))
+
+
+def _clock_record(timed: TimedEvent) -> ClockRecord:
+    event = timed.event
+    content = as_json(replace(event, visit="")) | {"minutes": timed.minutes}
+    content["at"].pop("boot")  # names the machine
+    del content["visit"]
+    return ClockRecord(event.kind.value, event.zone, event.at.wall, content)
+
+
+def _changes(sides: tuple[Side, ...]) -> tuple[OutcomeRecord, ...]:
+    """What changed in each zone that was read before and after."""
+    read = {side.name: side.reading for side in sides}
+    if "after" not in read or read["before"].refused or read["after"].refused:
+        return ()
+    changes = compare(read["before"], read["after"])
+    return tuple(OutcomeRecord(each.zone, change_text(each), {DIFFERENCE: as_json(each)}) for each in changes)
 
 
 def report_records(html: str, pdf: bytes) -> tuple[DocumentRecord, ...]:

@@ -11,9 +11,12 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from estimator.lifting.clock_events import Kind, new_event
+from estimator.lifting.clock_store import instant_now
 from estimator.pages import draft
 from estimator.pages.demo import demo_visit
 from estimator.pages.draft import Wish
+from estimator.salon_settings import clock_store
 
 ROOT = Path(__file__).parents[2]
 
@@ -230,6 +233,23 @@ def test_what_was_learned_from_a_visit_is_kept_with_it_and_nothing_of_another(
 
 
 @pytest.mark.slow
+def test_the_clock_that_was_started_in_this_visit_is_kept_with_it_and_taken_back(
+    visit: "draft.Draft", salon: Path
+) -> None:
+    clock, limits = clock_store(salon), {"most_minutes": 30.0, "check_minutes": 5.0}
+    clock.add(new_event(Kind.START, "nape", instant_now(), visit="a" * 32, **limits))  # type: ignore[arg-type]
+    clock.add(new_event(Kind.START, "back", instant_now(), visit="b" * 32, **limits))  # type: ignore[arg-type]
+    page = AppTest.from_string(KEEPING, default_timeout=30)
+    page.session_state["draft"], page.session_state["draft_name"] = visit, "a" * 32
+    page = agreed_and_kept(page.run(), "record")
+    assert rows(salon, "SELECT kind, zone FROM clock_event WHERE NOT removed") == [("start", "nape")]
+    clock.add(new_event(Kind.RINSE, "nape", instant_now()))
+    page = page.run()
+    assert "The visit was changed since" in words(page)
+    page.button(key="keep_undo").click().run()
+    assert rows(salon, "SELECT kind FROM clock_event WHERE NOT removed") == []
+
+
 def test_a_portfolio_picture_needs_the_consent_for_it(visit: "draft.Draft") -> None:
     import PIL.Image
 

@@ -94,8 +94,11 @@ def test_a_stop_of_the_person_hides_every_gram_and_every_start_and_not_first_aid
 
 
 def test_the_clock_is_on_disk_at_once_and_a_page_opened_anew_goes_on_counting(store):
-    opened().button(key="start_crown_regrowth").click().run()
+    page = opened()
+    page.session_state["draft_name"] = "d" * 32
+    page.button(key="start_crown_regrowth").click().run()
     assert store.load().is_running("crown_regrowth")
+    assert store.load().events[0].visit == "d" * 32  # so that the visit takes its events over when it is kept
     later(store, 12)
     assert 'role="timer">12:0' in words(opened())  # a new session: nothing of the first page is left
 

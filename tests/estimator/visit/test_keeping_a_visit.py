@@ -6,9 +6,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from estimator.errors import BadInputError
 from estimator.files import load_zones
-from estimator.keeping import record_of_file
+from estimator.keeping import keep_visit_file, record_of_file
+from estimator.lifting.clock_events import Kind, new_event
+from estimator.lifting.clock_store import instant_now
 from estimator.records.consent_scopes import Scope
+from estimator.records.place import SalonPlace
+from estimator.records.store import open_store
+from estimator.records.whole_visit import whole_visit
+from estimator.reports.composing_kept import difference_then
+from estimator.reports.wording import change_text
+from estimator.salon_settings import clock_store
 from estimator.visit import read_photo
 from estimator.visit_file import run_visit
 
@@ -52,3 +61,34 @@ def test_consents_facts_care_and_plan_go_with_the_visit(record):
     ]
     assert {zone.name: zone.target.get("tone") for zone in kept.zones}["fringe"] == "beige"
     assert record_of_file(SAMPLES / "visit.toml", outcome, ()).key == kept.key  # so that it is kept once
+
+
+def test_what_changed_is_kept_as_it_was_measured(record):
+    outcome, kept = record
+    measured = {change.zone: change for change in outcome.document.differences}
+    assert measured
+    told = {each.zone: each for each in kept.outcomes}
+    assert set(told) == set(measured)
+    for zone, change in measured.items():
+        again = difference_then(told[zone])
+        assert again.words == change.words
+        assert np.allclose([again.d_lab, again.d_low, again.d_high], [change.d_lab, change.d_low, change.d_high])
+        assert told[zone].told == change_text(change)
+
+
+def test_the_clock_that_a_visit_file_names_is_kept_with_it(record, tmp_path):
+    outcome, _ = record
+    text = (SAMPLES / "visit.toml").read_text(encoding="utf-8")
+    for name in ("strands_before.jpg", "strands_after.jpg", "strands_zones.png"):
+        text = text.replace(f'"{name}"', f'"{SAMPLES / name}"')
+    visit, place = tmp_path / "visit.toml", SalonPlace(tmp_path / "salon")
+    visit.write_text(f'clock = "chair by the window"\n{text}', encoding="utf-8")
+    with pytest.raises(BadInputError, match="No clock of the salon was started"):
+        keep_visit_file(visit, outcome, (), place)
+    assert not place.folder.exists() or not list(place.folder.glob("records*"))
+    clock, said = clock_store(place.folder), {"most_minutes": 30, "check_minutes": 5}
+    clock.add(new_event(Kind.START, "nape", instant_now(), visit="chair by the window", **said))
+    clock.add(new_event(Kind.START, "fringe", instant_now(), **said))
+    kept = keep_visit_file(visit, outcome, (), place)
+    with open_store(place) as store:
+        assert [(event.kind, event.zone) for event in whole_visit(store, kept.id).record.clock] == [("start", "nape")]
