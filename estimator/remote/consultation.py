@@ -6,12 +6,12 @@ from dataclasses import dataclass, field, replace
 from calibration.errors import PhotoRefusedError
 from calibration.findings import Finding, Severity
 from calibration.opening import open_photo
-from calibration.photo import Photo
+from calibration.photo import EncodedRgb
 from calibration.references import References
 from estimator.care.verdicts import CareVerdict, CareWord
 from estimator.lifting.lift_plan import ZoneLift
 from estimator.remote.bundle import Bundle, SentFile
-from estimator.remote.copies import looks_like_a_screen, same_pictures
+from estimator.remote.copies import Pictured, looks_like_a_screen, pictured, same_pictures
 from estimator.remote.filters import filter_suspected
 from estimator.remote.views import asked_views, proposed_view
 from estimator.scale.level import level_of
@@ -106,52 +106,90 @@ def consult(
 
     wish : Of the whole hair; its zone is "hair".
     """
-    photos = sort_photos(bundle, about or AboutPhotos())
+    return concluded(sort_photos(bundle, about or AboutPhotos()), bundle.left_out, consultation, wish)
+
+
+def concluded(
+    photos: tuple[SentPhoto, ...], left_out: tuple[str, ...], consultation: Consultation, wish: Target | None = None
+) -> RemoteConsultation:
+    """What sorted photographs say together with what is known of the client; nothing is read anew."""
     served = [photo for photo in photos if photo.serves]
     shown = {photo.view for photo in photos if photo.view}
     missing = tuple(view.title for view in asked_views() if view.code not in shown)
-    estimate = _estimate(served)
     lift = _lift(served, consultation, wish) if wish is not None and served else None
-    return RemoteConsultation(photos, bundle.left_out, missing, estimate, check(consultation), lift)
+    return RemoteConsultation(photos, left_out, missing, _estimate(served), check(consultation), lift)
 
 
 def sort_photos(bundle: Bundle, about: AboutPhotos) -> tuple[SentPhoto, ...]:
     """Every photograph with its view, what speaks against it, and its reading."""
-    opened = [_opened(file) for file in bundle.photos]
-    places = [place for place, (photo, _) in enumerate(opened) if photo is not None]
-    same = same_pictures([photo for photo, _ in opened if photo is not None])
-    copy_of = {
-        place: bundle.photos[places[other]].name for place, other in zip(places, same, strict=True) if other is not None
-    }
+    copies = copies_in(bundle)
     return tuple(
-        _sorted(file, opened[place], copy_of.get(place, ""), about) for place, file in enumerate(bundle.photos)
+        sorted_photo(
+            file.name,
+            about,
+            copy_of(copies[file.name])
+            if file.name in copies
+            else read_sent(file.photo_bytes, about.references.get(file.name, References())),
+        )
+        for file in bundle.photos
     )
 
 
-def _opened(file: SentFile) -> tuple[Photo | None, Finding | None]:
+def copies_in(bundle: Bundle) -> dict[str, str]:
+    """By the name of each copy the name of the larger picture that it is the same as."""
+    looked = [(file.name, _looked_at(file)) for file in bundle.photos]
+    seen = [(name, picture) for name, picture in looked if picture is not None]
+    same = same_pictures([picture for _, picture in seen])
+    return {name: seen[other][0] for (name, _), other in zip(seen, same, strict=True) if other is not None}
+
+
+def _looked_at(file: SentFile) -> Pictured | None:
     try:
-        return open_photo(file.photo_bytes), None
+        return pictured(open_photo(file.photo_bytes))
+    except PhotoRefusedError:
+        return None
+
+
+@dataclass(frozen=True, eq=False)
+class SeenInPhoto:
+    """What one photograph gave by itself: what speaks against it, and its reading, whose pixels are let go."""
+
+    marks: tuple[Finding, ...]
+    reading: PhotoReading | None
+
+
+def copy_of(name: str) -> SeenInPhoto:
+    """What a copy of the picture `name` gives: nothing but that."""
+    return SeenInPhoto((_copy(name),), None)
+
+
+def sorted_photo(name: str, about: AboutPhotos, seen: SeenInPhoto) -> SentPhoto:
+    """One photograph with its view: as a person stated it, else as its name proposes."""
+    view = about.views.get(name, proposed_view(name))
+    return SentPhoto(name, view, name in about.views, seen.marks, seen.reading)
+
+
+def read_sent(photo_bytes: bytes, references: References) -> SeenInPhoto:
+    """One photograph read by itself, with every interval widened."""
+    try:
+        reading = read_photo(photo_bytes, references=references)
     except PhotoRefusedError as refusal:
-        return None, refusal.finding
-
-
-def _sorted(file: SentFile, opened: tuple[Photo | None, Finding | None], copy_of: str, about: AboutPhotos) -> SentPhoto:
-    photo, refusal = opened
-    view = about.views.get(file.name, proposed_view(file.name))
-    stated = file.name in about.views
-    if photo is None:
-        return SentPhoto(file.name, view, stated, (refusal,) if refusal else (), None)
-    if copy_of:
-        return SentPhoto(file.name, view, stated, (_copy(copy_of),), None)
-    reading = read_photo(file.photo_bytes, references=about.references.get(file.name, References()))
+        return SeenInPhoto((refusal.finding,), None)
+    photo, patches = reading.corrected.photo, reading.corrected.patches
     marks = [*reading.corrected.verdict.findings, *reading.unread]
     if looks_like_a_screen(photo):
         marks.append(_screen())
-    patches = reading.corrected.patches
     words = filter_suspected(patches, photo.encoding) if patches is not None and reading.corrected.verified else ""
     if words:
         marks.append(_filter(words))
-    return SentPhoto(file.name, view, stated, tuple(marks), _widened(reading))
+    return SeenInPhoto(tuple(marks), _without_pixels(_widened(reading)))
+
+
+def _without_pixels(reading: PhotoReading) -> PhotoReading:
+    """The reading without the picture behind it: forty pictures of 12 megapixels would take 1.4 GB."""
+    photo = reading.corrected.photo
+    small = replace(photo, encoded_rgb=EncodedRgb(photo.encoded_rgb[:1, :1].copy()))
+    return replace(reading, corrected=replace(reading.corrected, photo=small))
 
 
 def _widened(reading: PhotoReading) -> PhotoReading:

@@ -1,6 +1,7 @@
 """Photographs that are the same picture twice, and pictures of a screen."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import cv2
 import numpy as np
@@ -21,14 +22,28 @@ def picture_bits(photo: Photo) -> BoolArray:
     return bits
 
 
-def same_pictures(photos: Sequence[Photo]) -> tuple[int | None, ...]:
-    """For each photograph the place of the larger one of the same picture; None for the one that is kept."""
-    bits = [picture_bits(photo) for photo in photos]
-    by_size = sorted(range(len(photos)), key=lambda place: (-photos[place].encoded_rgb.size, photos[place].sha256))
+@dataclass(frozen=True, eq=False)
+class Pictured:
+    """What a picture is told by from others. bits : As `picture_bits`. size : Of its pixels, to tell the larger."""
+
+    bits: BoolArray
+    size: int
+    sha256: str
+
+
+def pictured(photo: Photo) -> Pictured:
+    """What this photograph is told by; its pixels are not held."""
+    return Pictured(picture_bits(photo), photo.encoded_rgb.size, photo.sha256)
+
+
+def same_pictures(pictures: Sequence[Pictured]) -> tuple[int | None, ...]:
+    """For each picture the place of the larger one of the same; None for the one that is kept."""
+    by_size = sorted(range(len(pictures)), key=lambda place: (-pictures[place].size, pictures[place].sha256))
     kept: list[int] = []
-    same: list[int | None] = [None] * len(photos)
+    same: list[int | None] = [None] * len(pictures)
     for place in by_size:
-        match = next((other for other in kept if int((bits[place] != bits[other]).sum()) <= SAME_BITS), None)
+        bits = pictures[place].bits
+        match = next((other for other in kept if int((bits != pictures[other].bits).sum()) <= SAME_BITS), None)
         same[place] = match
         if match is None:
             kept.append(place)

@@ -7,7 +7,7 @@ import pytest
 
 from estimator.errors import BadInputError
 from estimator.remote import bundle as module
-from estimator.remote.bundle import open_bundle
+from estimator.remote.bundle import bundle_of, open_bundle
 
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_images"
 PHOTO = (SAMPLES / "strands_blurred.jpg").read_bytes()
@@ -68,3 +68,21 @@ def test_missing_place_empty_folder_and_too_many_are_told(tmp_path, monkeypatch)
     monkeypatch.setattr(module, "MOST_PHOTOS", 2)
     with pytest.raises(BadInputError, match="more than 2"):
         open_bundle(_zip(tmp_path / "many.zip", {f"{n}.jpg": PHOTO for n in range(3)}))
+
+
+def test_photographs_of_one_name_in_two_folders_are_told_apart(tmp_path):
+    other = PHOTO + b"\0"
+    found = open_bundle(_zip(tmp_path / "sent.zip", {"a/IMG_1.jpg": PHOTO, "b/IMG_1.jpg": other}))
+    assert [(file.name, file.photo_bytes) for file in found.photos] == [("IMG_1.jpg", PHOTO), ("IMG_1 (2).jpg", other)]
+
+
+def test_photographs_and_zips_dropped_together_are_one_bundle(tmp_path, monkeypatch):
+    packed = _zip(tmp_path / "chat.zip", {"c/back.jpg": PHOTO, "c/chat.txt": b"hello"}).read_bytes()
+    found = bundle_of([("front.jpg", PHOTO + b"\0"), ("chat.zip", packed), ("notes.txt", b"hello")])
+    assert [file.name for file in found.photos] == ["front.jpg", "back.jpg"]
+    assert found.left_out == ("chat.txt", "notes.txt")
+    with pytest.raises(BadInputError, match="no zip"):
+        bundle_of([("cut.zip", packed[:60])])
+    monkeypatch.setattr(module, "MOST_SENT_BYTES", 3 * len(PHOTO))
+    with pytest.raises(BadInputError, match="Choose fewer"):
+        bundle_of([(f"{n}.zip", packed) for n in range(4)])
