@@ -11,7 +11,6 @@ from estimator.commands.options import SalonOption as SalonOption
 from estimator.errors import BadInputError
 
 if TYPE_CHECKING:
-    from estimator.records.earlier import VisitThen
     from estimator.records.store import Store
 
 records = typer.Typer(no_args_is_help=True, help="Look into a salon's records.")
@@ -91,7 +90,7 @@ def show(
 def trend(
     client: ClientArgument,
     out: Annotated[
-        Path | None, typer.Option("--out", help="A new file: .html, .pdf or .csv. Without it a table is printed.")
+        Path | None, typer.Option("--out", help="A new file: .html, .pdf, .png or .csv. Without it a table is printed.")
     ] = None,
     salon: SalonOption = None,
 ) -> None:
@@ -107,27 +106,16 @@ def trend(
     if out is None:
         records_shown.print_trend(trend_of(client, visits))
         return
-    from estimator.files import write_new_bytes
-
-    write_new_bytes(out, _trend_bytes(client, visits, out))
-    print(f"Trend: {out}")
-
-
-def _trend_bytes(client: str, visits: "tuple[VisitThen, ...]", out: Path) -> bytes:
-    """The trend in the form that the file's ending asks for."""
     from estimator.reports import trend as forms
+    from estimator.reports.writing import write_form
 
-    match out.suffix.lower():
-        case ".html":
-            return forms.trend_html(forms.trend_of(client, visits)).encode("utf-8")
-        case ".pdf":
-            return forms.trend_pdf(forms.trend_of(client, visits), visits[-1].day)
-        case ".csv":
-            return forms.trend_csv(visits).encode("utf-8")
-        case ending:
-            raise BadInputError(
-                f"A trend is written as .html, .pdf or .csv, not as {ending or 'a file without ending'}."
-            )
+    made = trend_of(client, visits)
+    others = {
+        ".html": lambda: forms.trend_html(made).encode("utf-8"),
+        ".csv": lambda: forms.trend_csv(visits).encode("utf-8"),
+    }
+    for path in write_form(out, forms.trend_form(made, visits[-1].day), others):
+        print(f"Trend: {path}")
 
 
 @records.command()
