@@ -167,23 +167,13 @@ def mixed(  # noqa: PLR0913 - each is one option of the command
     """Keep what was really mixed and applied, beside what was planned."""
     from estimator.records.adding import add_mixed
     from estimator.records.visit_record import MixedRecord
+    from estimator.records.weighed import weighed_from
 
     names = tuple(name.strip() for name in zones.split(",") if name.strip())
-    told = MixedRecord(bowl, names, _weighed(grams), developer_grams, volume, minutes, note)
+    told = MixedRecord(bowl, names, weighed_from(grams), developer_grams, volume, minutes, note)
     with opened(salon, who) as store:
         add_mixed(store, visit, told)
     print(f"Kept: what was mixed for bowl {bowl}.")
-
-
-def _weighed(text: str) -> tuple[tuple[str, float], ...]:
-    pairs = [entry.rpartition("=") for entry in text.split(",")]
-    try:
-        weighed = tuple((name.strip(), float(grams)) for name, _, grams in pairs)
-    except ValueError:
-        weighed = ()
-    if not weighed or not all(name and 0 <= grams <= 2000 for name, grams in weighed):
-        raise BadInputError(f"--grams is {text[:60]!r}. Write each shade with its grams, such as violet=20.5,clear=10.")
-    return weighed
 
 
 @records.command()

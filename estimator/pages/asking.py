@@ -90,12 +90,12 @@ def _answered(fact: str, key: str, zone: str) -> None:
         answers[fact] = value
     if zone:
         others = {name: own for name, own in visit.own.items() if name != zone}
-        _keep({"own": {**others, zone: answers} if answers else others})
+        keep_if_allowed({"own": {**others, zone: answers} if answers else others})
     else:
-        _keep({"answers": answers})
+        keep_if_allowed({"answers": answers})
 
 
-def _keep(fields: dict[str, Any]) -> None:
+def keep_if_allowed(fields: dict[str, Any]) -> None:
     """The visit with these answers, unless they can't be; then the screen says why, and nothing is lost."""
     before = {name: getattr(draft.current(), name) for name in fields}
     changed = draft.change(**fields)

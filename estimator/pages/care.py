@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING, cast
 
 import streamlit as st
 
-from estimator.pages import draft, kept_plans
+from estimator.pages import draft, kept_plans, told_before
 from estimator.pages.asking import ask, zones_that_differ
 from estimator.pages.dates import dates_and_papers
 from estimator.pages.escaping import in_html
@@ -33,6 +33,7 @@ def show() -> None:
     facts = kept_plans.facts(draft.current()).with_plan_figures(**cast("PlanFigures", wants)).by_name
     dated = {kept_plans.DATED[name] for name in draft.current().dates if name in kept_plans.DATED}
     asked = tuple(q for q in QUESTIONS if q.is_needed(facts) and q.fact not in dated)
+    told_before.show(draft.current())
     st.header("Asked at the chair")
     ask(tuple(question for question in asked if question in FIRST_QUESTIONS))
     rest = tuple(question for question in asked if not question.at_chair)

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Any, cast
 
 import streamlit as st
 
+from estimator.access.roles import Right
 from estimator.errors import EstimatorError
-from estimator.pages import kept_lift, unfinished
+from estimator.pages import kept_lift, person, unfinished
 from estimator.pages.escaping import in_html, in_markdown
 from estimator.pages.showing import drawing, one_sentence, put, tell, told
 from estimator.reports import wording
@@ -227,6 +228,7 @@ def _id_of_press(kind: str, zone: str, sequence: int) -> str:
 
 def _write(event: "Event", sequence: int) -> None:
     try:
+        person.must(Right.WORK)
         kept_lift.store().add(event, sequence)
     except EstimatorError as fault:
         st.session_state["clock_refused"] = str(fault)
@@ -236,6 +238,7 @@ def _put_away() -> None:
     from datetime import datetime
 
     try:
+        person.must(Right.WORK)
         kept_lift.store().put_away(datetime.now().astimezone())
     except EstimatorError as fault:
         st.session_state["clock_refused"] = str(fault)
@@ -272,6 +275,7 @@ def _write_look(zone: str, sequence: int, level: float | None, photo_bytes: byte
     from estimator.lifting.clock_events import Kind, new_event
     from estimator.lifting.clock_store import instant_now
 
+    person.must(Right.WORK)
     now = instant_now()  # the look was now, however long its photograph takes to be read
     event = new_event(Kind.CHECK, zone, now, level=level, skin=said[_SKIN], stretch=said[_STRETCH], heat=said[_HEAT])
     if event.signs.stops or not photo_bytes:

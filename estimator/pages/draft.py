@@ -123,6 +123,9 @@ class Draft:
     lightens : Whether this visit lightens before it tones.
     laid : Where along its length a zone's lightener goes, in the words of `laying.LAID_WORDS`.
     strands : Test strands, by zone.
+    told_before : Answers of the client's last visit that count only once they are confirmed, by their fact.
+    asked_anew : Answers of that visit that are asked as if nobody had answered.
+    told_on : The day of that visit.
     """
 
     salon: str = ""
@@ -147,6 +150,9 @@ class Draft:
     additive_percent: float = 0.0
     card_pitch_mm: float | None = None
     strands: dict[str, StrandEntry] = field(default_factory=dict)
+    told_before: dict[str, Any] = field(default_factory=dict)
+    asked_anew: dict[str, Any] = field(default_factory=dict)
+    told_on: date | None = None
 
 
 def current() -> Draft:

@@ -21,17 +21,17 @@ def show(visit: Draft) -> None:
         return
     with st.expander(f"Earlier visits of this client: {len(found)}"):
         for each in reversed(found):
-            put(_visit(each))
+            put(visit_words(each))
         if len({each.day for each in found}) > 1:
-            _trend(visit, found)
+            show_trend(visit.client, found)
         put("<div><p class='quiet'>Intervals hold nine times in ten.</p></div>")
 
 
-def _trend(visit: Draft, found: "tuple[VisitThen, ...]") -> None:
+def show_trend(code: str, found: "tuple[VisitThen, ...]") -> None:
     """Level and warmth of each zone by day, and what changed between visits."""
     from estimator.reports.trend import trend_of
 
-    trend = trend_of(visit.client, found)
+    trend = trend_of(code, found)
     for zone in trend.zones:
         between = "".join(f"<p><b>{in_html(sentence)}</b></p>" for sentence in zone.between)
         plots = f"{drawing(zone.level)}{drawing(zone.warmth)}"
@@ -42,10 +42,15 @@ def _trend(visit: Draft, found: "tuple[VisitThen, ...]") -> None:
     put(f"<div>{''.join(f'<p class=quiet>{in_html(note)}</p>' for note in trend.notes)}</div>")
 
 
-def _visit(visit: "VisitThen") -> str:
+def visit_words(visit: "VisitThen") -> str:
+    """One visit: its day and what each zone read."""
     demo = " <span class='unverified'>DEMO</span>" if visit.demo else ""
-    rows = "".join(f"<li>{_zone(zone)}</li>" for zone in visit.zones)
-    return f'<div class="reading"><h2>{in_html(wording.date_text(visit.day))}{demo}</h2><ul>{rows}</ul></div>'
+    return f'<div class="reading"><h2>{in_html(wording.date_text(visit.day))}{demo}</h2>{zones_words(visit)}</div>'
+
+
+def zones_words(visit: "VisitThen") -> str:
+    """What each zone read, as a list."""
+    return f"<ul>{''.join(f'<li>{_zone(zone)}</li>' for zone in visit.zones)}</ul>"
 
 
 def _zone(zone: "ZoneThen") -> str:

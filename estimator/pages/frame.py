@@ -53,9 +53,10 @@ def run(title: str, steps: tuple[Step, ...], areas: tuple[Area, ...], above: Cal
         someone = person.who()
     if someone is None:
         return  # a phone that was locked meanwhile: not even a client's name is drawn
+    refused = tuple(screen for screen in (*steps, *areas) if not someone.may(screen.right))
     steps = tuple(step for step in steps if someone.may(step.right))
     areas = tuple(area for area in areas if someone.may(area.right))
-    screens: tuple[Step | Area, ...] = (*steps, *areas)
+    screens: tuple[Step | Area, ...] = (*steps, *areas, *refused)  # whose address answers with one sentence
     pages = [
         st.Page(screen.show, title=screen.name, url_path=screen.path, default=number == 0)
         for number, screen in enumerate(screens)
@@ -67,7 +68,7 @@ def run(title: str, steps: tuple[Step, ...], areas: tuple[Area, ...], above: Cal
         unfinished.open_from_address()
     with one_sentence():  # before the screen as well: what a widget has just changed is on the disk whatever comes
         _keep_draft()
-    _bar(number, steps, areas)
+    _bar(number, screens[number].name, steps, areas)
     if number < len(steps):
         st.session_state[_LAST_STEP] = steps[number].path
         _steps(number, pages, steps)
@@ -86,21 +87,21 @@ def _keep_draft() -> None:
         unfinished.keep()
 
 
-def _bar(number: int, steps: tuple[Step, ...], areas: tuple[Area, ...]) -> None:
+def _bar(number: int, name: str, steps: tuple[Step, ...], areas: tuple[Area, ...]) -> None:
     with st.container(key="bar"):
-        put(f'<div class="where">{_where(number, steps, areas)}</div>')
+        put(f'<div class="where">{_where(number, name, len(steps))}</div>')
         if areas:
             _ways(number, steps, areas)
 
 
-def _where(number: int, steps: tuple[Step, ...], areas: tuple[Area, ...]) -> str:
+def _where(number: int, name: str, steps: int) -> str:
     """The step and the client in hand; the name of an area alone, since it may show other clients."""
-    if number >= len(steps):
-        return f"<span><b>{areas[number - len(steps)].name}</b></span>"
+    if number >= steps:
+        return f"<span><b>{name}</b></span>"
     visit = draft.current()
     demo = '<span class="demo">DEMO</span>' if visit.demo else ""
     client = in_html(visit.client) if visit.client else "no client named"
-    here = f"<span><b>Step {number + 1} of {len(steps)}: {steps[number].name}</b></span>"
+    here = f"<span><b>Step {number + 1} of {steps}: {name}</b></span>"
     return f'{here}<span class="client">{client}</span>{demo}'
 
 

@@ -11,8 +11,9 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from estimator.access.roles import Right
 from estimator.errors import BadInputError
-from estimator.pages import kept_papers, kept_plans, kept_readings, taught, unfinished
+from estimator.pages import kept_papers, kept_plans, kept_readings, person, taught, unfinished
 from estimator.pages.draft import Draft
 from estimator.pages.outlines import drawn_zones
 from estimator.records.errors import ConsentMissingError, NotKeptError
@@ -46,10 +47,11 @@ def begun() -> bool:
 
 
 @contextmanager
-def _opened() -> "Iterator[Store]":
+def opened() -> "Iterator[Store]":
+    """The records, for the person whose page this is: a change tells who made it."""
     from estimator.records.store import open_store
 
-    with open_store(place()) as store:
+    with open_store(place(), person.who().name) as store:
         yield store
 
 
@@ -61,7 +63,7 @@ def agreed(visit: Draft) -> "dict[Scope, date]":
         return {}
     from estimator.records.showing import client_page
 
-    with _opened() as store:
+    with opened() as store:
         try:
             page = client_page(store, visit.client)
         except NotKeptError:
@@ -95,9 +97,11 @@ def keep(visit: Draft, consents: "tuple[ConsentRecord, ...]", replaced: str = ""
     BadInputError : It has no client's code, or the code is kept as another kind of data.
     ConsentMissingError : The client has not agreed to a record; nothing was written.
     RecordsError : The records can't take it; nothing is half kept.
+    NotAllowedError : The person only looks.
     """
     from estimator.records.consent_scopes import Scope
 
+    person.must(Right.WORK)
     if not visit.client:
         raise BadInputError("A visit is kept under a client's code. Give initials or a code on step 1.")
     if Scope.RECORD not in {*agreed(visit), *(consent.scope for consent in consents)}:
@@ -107,7 +111,7 @@ def keep(visit: Draft, consents: "tuple[ConsentRecord, ...]", replaced: str = ""
     from estimator.records.taking_back import take_back as put_out_of_sight
     from estimator.records.visits import keep_visit
 
-    with _opened() as store:
+    with opened() as store:
         kept_visit = keep_visit(store, told)
         if not kept_visit.new:  # it was there already, but what the client agrees to now may be new
             for consent in consents:
@@ -121,7 +125,8 @@ def take_back(visit_id: str) -> None:
     """The visit out of sight, as if it had not been kept. Raises NotKeptError, RecordsError."""
     from estimator.records.taking_back import take_back as put_out_of_sight
 
-    with _opened() as store:
+    person.must(Right.WORK)
+    with opened() as store:
         put_out_of_sight(store, visit_id)
 
 
@@ -131,7 +136,7 @@ def earlier(visit: Draft) -> "tuple[VisitThen, ...]":
         return ()
     from estimator.records.earlier import earlier_visits
 
-    with _opened() as store:
+    with opened() as store:
         try:
             return earlier_visits(store, visit.client)
         except NotKeptError:
@@ -144,7 +149,7 @@ def quote_of(visit: Draft) -> "QuoteRecord | None":
         return None
     from estimator.records.quotes import latest_quote
 
-    with _opened() as store, suppress(NotKeptError, ConsentMissingError):
+    with opened() as store, suppress(NotKeptError, ConsentMissingError):
         return latest_quote(store, visit.client)
     return None
 

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from estimator.access.roles import Right
+from estimator.pages import person
 from estimator.pages.draft import Draft
 
 if TYPE_CHECKING:
@@ -56,6 +58,7 @@ def day(visit: Draft) -> datetime.date:
 
 def learn(visit: Draft, outcomes: "Iterable[Outcome]") -> None:
     """Keep these outcomes; those of a demo visit are forgotten with the session. Raises BadInputError, OutputError."""
+    person.must(Right.WORK)
     new = tuple(outcomes)
     if visit.demo:
         st.session_state[_DEMO] = journal(visit).with_outcomes(new)
@@ -65,6 +68,7 @@ def learn(visit: Draft, outcomes: "Iterable[Outcome]") -> None:
 
 def take_back(visit: Draft, keys: Iterable[str]) -> None:
     """As if these outcomes had never been learned. Raises BadInputError, OutputError."""
+    person.must(Right.WORK)
     dropped = tuple(keys)
     if visit.demo:
         st.session_state[_DEMO] = journal(visit).without(dropped)

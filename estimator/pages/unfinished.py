@@ -3,10 +3,13 @@
 Its name stands in the page's address. It is written whenever something was entered, in place of what it was before.
 """
 
+from collections.abc import Callable
+
 import streamlit as st
 
+from estimator.access.roles import Right
 from estimator.errors import BadInputError
-from estimator.pages import draft
+from estimator.pages import draft, person
 from estimator.pages.draft import Draft
 from estimator.records.drafts import Drafts, ListedDraft
 from estimator.records.place import salon_place, usual_folder
@@ -45,6 +48,15 @@ def go_on(name: str) -> None:
     found = from_json(kept.content, dict(kept.photos))
     st.session_state["draft"] = found
     st.session_state[_NAME], st.session_state[_WRITTEN] = name, found
+
+
+def begin(visit: Draft) -> None:
+    """Take a new visit in hand; the one that was in hand stays among the unfinished ones."""
+    keep()
+    st.session_state["draft"] = visit
+    for name in (_NAME, _WRITTEN):
+        st.session_state.pop(name, None)
+    st.query_params.pop(_IN_ADDRESS, None)
 
 
 def keep() -> None:
@@ -102,4 +114,13 @@ def _moment_text(each: ListedDraft) -> str:
 
 
 def _take_out(name: str) -> None:
-    drafts().erase(name)
+    if person.may(Right.WORK):
+        drafts().erase(name)
+
+
+def forget(named: Callable[[str], bool]) -> None:
+    """Let go of the visit in hand where its client is one of these, without writing it again."""
+    if named(draft.current().client):
+        for name in ("draft", _NAME, _WRITTEN):
+            st.session_state.pop(name, None)
+        st.query_params.pop(_IN_ADDRESS, None)
