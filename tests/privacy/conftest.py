@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 
-from estimator import cli
 from estimator.records.place import DATABASE_VARIABLE, SALON_VARIABLE, SalonPlace
 from estimator.records.store import Store, open_store
 
@@ -30,6 +29,8 @@ def store(place: SalonPlace) -> Iterator[Store]:
 @pytest.fixture
 def command(place: SalonPlace, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Command:
     """Runs the command in this process; returns its exit code and all that it said, with its line ends."""
+
+    from estimator import cli  # only where a command runs: it brings every command along
 
     def run(*words: object) -> tuple[int, str]:
         monkeypatch.setattr(sys, "argv", ["tressmeter", *map(str, words)])

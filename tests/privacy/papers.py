@@ -16,21 +16,34 @@ from estimator.lifting.lift_plan import Client, LiftRequest, LiftSettings
 from estimator.lifting.planning import plan_lift
 from estimator.lifting.strand import Strand, StrandPoint
 from estimator.lifting.strand_test import judge_strand
+from estimator.records.consent_scopes import Scope
 from estimator.records.earlier import VisitThen, ZoneThen
-from estimator.records.visit_record import QuoteRecord
+from estimator.records.visit_record import (
+    AnswerRecord,
+    ClockRecord,
+    MixedRecord,
+    OutcomeRecord,
+    PlanRecord,
+    QuoteRecord,
+)
+from estimator.records.whole_visit import ConsentThen, WholeVisit
 from estimator.remote.consultation import RemoteConsultation, SentPhoto
 from estimator.remote.reply import reply_to
 from estimator.remote.views import asked_views
 from estimator.reports import bowl_sheet, class_sheet, client_letter, intake_sheet, lift_sheet, trend
 from estimator.reports.before_after import render_html, render_pdf
+from estimator.reports.composing_record import compose_record
 from estimator.reports.consultation_paper import form_html, form_pdf
 from estimator.reports.document import BeforeAfter, Heading
+from estimator.reports.kept_letter import kept_letter
 from estimator.reports.lift_document import JudgedStrand, LiftDocument
+from estimator.reports.visit_record import record_form, record_html
 from estimator.scale.appearance import Level, Warmth
 from estimator.toning.targets import Target
 from estimator.visit import check
 from estimator.visit.consulting import Consultation
 from tests.estimator import report_samples as samples
+from tests.estimator.records import invented
 
 DAY = date(2026, 10, 5)
 NOON = datetime(2026, 10, 5, 12, tzinfo=UTC)
@@ -108,6 +121,28 @@ def quote(texts: Sequence[str]) -> QuoteRecord:
     return QuoteRecord(DAY, (1, 2), (2.0, 3.0), (90.0, 140.0), texts[-1][:8] or "EUR", texts[0])
 
 
+def kept(texts: Sequence[str]) -> WholeVisit:
+    """A kept visit with a zone, a mix, an outcome, an answer and a note for each text; no record holds a null."""
+    texts = [text.replace("\0", "") or "null" for text in texts]
+    plain = invented.visit(texts[0][:190], salon=texts[-1][:190], photos=(), notes=tuple(texts))
+    zones = tuple(replace(plain.zones[0], name=text) for text in texts)
+    record = replace(
+        plain,
+        client_name=texts[0][:190],
+        zones=zones,
+        readings=tuple(invented.reading(text) for text in texts),
+        findings=tuple(replace(plain.findings[1], where=text) for text in texts),
+        answers=tuple(AnswerRecord("ask-a-doctor", text, DAY, text, None, text) for text in texts),
+        plan=PlanRecord(texts[0], {"bowls": [{"number": 1, "parts": [[text, 1] for text in texts], "zones": texts}]}),
+        mixed=tuple(MixedRecord(1, (text,), ((text, 20.5),), 61.0, 6.0, 12.0, text) for text in texts),
+        clock=tuple(ClockRecord("start", text, NOON, {"most_minutes": 20.0, "minutes": 0.0}) for text in texts),
+        outcomes=tuple(OutcomeRecord(text, text) for text in texts),
+        quote=quote(texts),
+    )
+    consents = tuple(ConsentThen(Scope.RECORD, DAY, text, None) for text in texts)
+    return WholeVisit("0123456789abcdef" * 2, record, consents, True, None, 4, 9)
+
+
 def reminders(texts: Sequence[str]):
     found = reminders_for(VisitDates(NOON, NOON), lightener=True, oxidative_dye=True)
     return tuple(replace(due, text=text, code=text) for due, text in zip(cycle(found[:1]), texts))
@@ -129,6 +164,8 @@ PDFS: Mapping[str, Maker] = {
     "intake sheet": lambda texts: intake_sheet.intake_pdf(_intake(texts), DAY),
     "consultation": lambda texts: form_pdf(consultation_form(form(texts)), DAY),
     "reply": lambda texts: client_letter.letter_pdf(reply(texts), DAY),
+    "visit record": lambda texts: record_form(compose_record(kept(texts), with_name=True)).pdf(),
+    "kept letter": lambda texts: client_letter.letter_pdf(kept_letter(kept(texts)), DAY),
 }
 PAGES: Mapping[str, Maker] = {
     "report": lambda texts: render_html(visit(texts)).encode(),
@@ -138,6 +175,8 @@ PAGES: Mapping[str, Maker] = {
     "intake sheet": lambda texts: intake_sheet.intake_html(_intake(texts)).encode(),
     "consultation": lambda texts: form_html(consultation_form(form(texts)), DAY).encode(),
     "reply": lambda texts: client_letter.letter_html(reply(texts)).encode(),
+    "visit record": lambda texts: record_html(compose_record(kept(texts), with_name=True)).encode(),
+    "kept letter": lambda texts: client_letter.letter_html(kept_letter(kept(texts))).encode(),
 }
 TEXTS: Mapping[str, Maker] = {
     "letter": lambda texts: client_letter.letter_text(_letter(texts)).encode(),
@@ -145,5 +184,3 @@ TEXTS: Mapping[str, Maker] = {
     "trend": lambda texts: trend.trend_csv(trend_visits(texts)).encode(),
     "calendar": lambda texts: calendar_text(reminders(texts), NOON, texts[0]).encode(),
 }
-# What stands on each paper: some hold the client's code and salon alone.
-FIRST_ONLY = {"intake sheet": (0,), "reply": (0, -1)}
