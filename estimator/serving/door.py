@@ -6,6 +6,7 @@ session's id, and a mark that comes from outside is taken off.
 
 from http.cookies import CookieError, SimpleCookie
 from ipaddress import ip_address
+from urllib.parse import quote
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -144,7 +145,10 @@ def from_here(scope: Scope) -> bool:
 async def _to_the_lock_screen(scope: Scope, send: Send) -> None:
     accepts = dict(scope["headers"]).get(b"accept", b"")
     if scope["type"] == "http" and scope["method"] == "GET" and b"text/html" in accepts:
-        headers = [(b"location", b"/unlock"), (b"content-length", b"0")]
+        query = scope["query_string"].decode("latin-1")
+        wanted = quote(scope["path"] + (f"?{query}" if query else ""), safe="")
+        location = "/unlock" if scope["path"] == "/" and not query else f"/unlock?next={wanted}"
+        headers = [(b"location", location.encode("ascii")), (b"content-length", b"0")]
         await send({"type": "http.response.start", "status": 303, "headers": headers})
         await send({"type": "http.response.body", "body": b""})
         return
