@@ -53,10 +53,11 @@ def run(title: str, steps: tuple[Step, ...], areas: tuple[Area, ...], above: Cal
         someone = person.who()
     if someone is None:
         return  # a phone that was locked meanwhile: not even a client's name is drawn
-    refused = tuple(screen for screen in (*steps, *areas) if not someone.may(screen.right))
+    every: tuple[Step | Area, ...] = (*steps, *areas)
+    refused = tuple(screen for screen in every if not someone.may(screen.right))
     steps = tuple(step for step in steps if someone.may(step.right))
     areas = tuple(area for area in areas if someone.may(area.right))
-    screens: tuple[Step | Area, ...] = (*steps, *areas, *refused)  # whose address answers with one sentence
+    screens = (*steps, *areas, *refused)  # whose address answers with one sentence
     pages = [
         st.Page(screen.show, title=screen.name, url_path=screen.path, default=number == 0)
         for number, screen in enumerate(screens)
