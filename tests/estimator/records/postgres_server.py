@@ -51,8 +51,8 @@ class PostgresServer:
 
     def start(self) -> None:
         private = f"-p {self.port} -c listen_addresses=127.0.0.1 -c unix_socket_directories={self.folder}"
-        log = str(self.folder / "log")
-        self._run("pg_ctl", "-D", str(self.folder / "data"), "-w", "-l", log, "-o", f"{self.settings} {private}", "start")
+        words, log = f"{self.settings} {private}", str(self.folder / "log")
+        self._run("pg_ctl", "-D", str(self.folder / "data"), "-w", "-l", log, "-o", words, "start")
 
     def stop(self, how: str = "fast") -> None:
         self._run("pg_ctl", "-D", str(self.folder / "data"), "-w", "-m", how, "stop")
