@@ -28,11 +28,9 @@ def bar() -> None:
     """On every screen: alarms that nobody has heard, and one line for what runs."""
     if not kept_lift.clock_runs():
         return
-    try:
+    runs = False
+    with one_sentence():
         runs = _any_running()
-    except EstimatorError as fault:
-        tell("not possible", str(fault))
-        return
     if runs:
         st.fragment(_bar, run_every=REFRESH_SECONDS)()
 

@@ -10,7 +10,7 @@ import streamlit as st
 from estimator.access.roles import Right
 from estimator.pages import draft, locking, person, unfinished
 from estimator.pages.escaping import in_html
-from estimator.pages.showing import one_sentence, put
+from estimator.pages.showing import begin_telling, one_sentence, put
 
 _STYLE = Path(__file__).with_name("style.css")
 _LAST_STEP = "last_step"
@@ -48,6 +48,7 @@ def run(title: str, steps: tuple[Step, ...], areas: tuple[Area, ...], above: Cal
     """
     st.set_page_config(page_title=title, layout="wide", initial_sidebar_state="collapsed")
     st.html(_STYLE)
+    begin_telling()
     someone = None
     with one_sentence():
         someone = person.who()

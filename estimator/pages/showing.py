@@ -11,6 +11,7 @@ from calibration.findings import Finding, Severity
 from estimator.care.verdicts import CareWord
 from estimator.errors import EstimatorError
 from estimator.pages.escaping import in_html
+from estimator.records.errors import LockedError
 
 # Differ in outline, so that they are told apart without colour; the words of care have shapes of their own.
 _RING = '<circle cx="20" cy="20" r="16" fill="none" stroke="currentColor" stroke-width="4"/>'
@@ -19,6 +20,7 @@ _TRIANGLE = '<path d="M20 4l17 31h-34z" fill="none" stroke="currentColor" stroke
 _SHAPES = {"retake": _CROSS, "not possible": _CROSS, "care": _TRIANGLE, "usable": _RING, "note": _RING}
 _SAID = {"care": "usable with care", "retake": "take the photograph again"}
 _FINDING_SAID = {Severity.RETAKE: _SAID["retake"], Severity.CARE: "care", Severity.NOTE: "note"}
+_LOCK_TOLD = "lock_told"
 _KINDS = {"stop": "stop", "test first": "test", "retake": "retake"}
 
 
@@ -56,8 +58,17 @@ def one_sentence() -> Iterator[None]:
         yield
     except CalibrationError as refusal:
         tell("retake", refusal.finding.message, refusal.finding.remedy, said="this file can't be used")
+    except LockedError as fault:  # much of a screen may need the records: that they are locked is told once
+        if not st.session_state.get(_LOCK_TOLD):
+            st.session_state[_LOCK_TOLD] = True
+            tell("not possible", str(fault))
     except EstimatorError as fault:
         tell("not possible", str(fault))
+
+
+def begin_telling() -> None:
+    """A screen begins to be drawn: nothing has been told on it yet."""
+    st.session_state[_LOCK_TOLD] = False
 
 
 def tell_findings(findings: tuple[Finding, ...]) -> None:

@@ -597,3 +597,29 @@ def test_the_commands_encrypt_change_the_words_and_open_again(command, file_stor
     assert "not encrypted" in command("records", "decrypt", "--yes")[1]
     monkeypatch.delenv(PASSPHRASE_VARIABLE)
     assert SECRET in command("records", "list")[1]
+
+
+# --- the page
+
+
+def _told_on_the_first_screen(monkeypatch, salon: SalonPlace, client_code: str = "") -> list[str]:
+    from streamlit.testing.v1 import AppTest
+
+    monkeypatch.setenv(SALON_VARIABLE, str(salon.folder))
+    page = AppTest.from_file(str(ROOT / "app.py"), default_timeout=60).run()
+    if client_code:
+        page.text_input[0].set_value(client_code)
+        page.run()
+    assert not page.exception
+    return [told.value for told in page.markdown]
+
+
+@pytest.mark.slow
+def test_the_page_opens_encrypted_records_by_the_environment_and_says_one_sentence_without_it(salon, monkeypatch):
+    told = _told_on_the_first_screen(monkeypatch, salon, "SEEDED-CODE")
+    assert any("level 7.2" in text for text in told)  # the earlier visit, out of the sealed database
+    unlocking.forget()
+    monkeypatch.delenv(PASSPHRASE_VARIABLE)
+    told = _told_on_the_first_screen(monkeypatch, salon, "SEEDED-CODE")
+    assert sum("These records are encrypted" in text for text in told) == 1
+    assert not [text for text in told if SECRET in text or "level 7.2" in text]
