@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from estimator.commands.records import SalonOption
+from estimator.commands.options import SalonOption
 from estimator.errors import BadInputError
 
 if TYPE_CHECKING:
@@ -26,6 +26,9 @@ RoleOption = Annotated[str, typer.Option("--role", help="owner, colourist or vie
 def serve(  # noqa: PLR0913 - each is one option of the command
     network: Annotated[
         bool, typer.Option("--network", help="Open a second door, to paired phones in this network, with https.")
+    ] = False,
+    intake: Annotated[
+        bool, typer.Option("--intake", help="With --network: clients with a one-time code can send photographs.")
     ] = False,
     address: Annotated[
         str, typer.Option("--address", help="This machine's address in the network; found without it.")
@@ -47,7 +50,7 @@ def serve(  # noqa: PLR0913 - each is one option of the command
         print(f"The page: http://127.0.0.1:{port}   (Ctrl-C ends it)", flush=True)
         serve_here(page, port)
         return
-    doors = Doors(folder, _address(address), port, network_port, certificate, key)
+    doors = Doors(folder, _address(address), port, network_port, certificate, key, intake)
     serve_network(page, doors, _say_open(doors))
 
 
@@ -134,16 +137,16 @@ def pair(
     salon: SalonOption = None,
 ) -> None:
     """Show the code that pairs one phone, good for five minutes."""
-    import segno
-
     from estimator.access.phones import PAIRING_MINUTES, offer_pairing
+    from estimator.intake.links import qr_in_letters
     from estimator.serving.names import network_address
     from estimator.serving.running import NETWORK_PORT
 
     beginning = link.rstrip("/") or f"https://{network_address()}:{NETWORK_PORT}"
     whole = f"{beginning}/pair/{offer_pairing(_database(salon))}"
-    segno.make(whole, error="m").terminal(compact=True)
-    print(f"{whole}\nIt pairs one phone within {PAIRING_MINUTES} minutes. Show it to nobody else.")
+    print(
+        f"{qr_in_letters(whole)}\n{whole}\nIt pairs one phone within {PAIRING_MINUTES} minutes. Show it to nobody else."
+    )
 
 
 @access.command("phones")

@@ -8,6 +8,7 @@ import streamlit as st
 
 from estimator.access import people, phones, sessions, trail
 from estimator.access.roles import Person, Right, Role
+from estimator.intake.links import qr_svg
 from estimator.pages import person
 from estimator.pages.escaping import in_html, in_markdown
 from estimator.pages.frame import Area, main_action
@@ -56,14 +57,11 @@ def _pairing(database: "AccessDatabase", link: str) -> None:
         st.session_state.pop(_CODE)
         tell("note", "The code was used, or its five minutes are over.", said="no code open")
         return
-    import segno
-
     whole = f"{link}/pair/{code}"
-    drawn = segno.make(whole, error="m").svg_inline(scale=6, border=4, dark="#000000", light="#ffffff")
     st.header("Pair this phone")
     put(
         f'<div class="pairing"><p>Point the phone\'s camera at the code, within {phones.PAIRING_MINUTES} minutes.</p>'
-        f"{drawn}<p class='quiet'>{in_html(whole)}</p></div>"
+        f"{qr_svg(whole)}<p class='quiet'>{in_html(whole)}</p></div>"
     )
 
 

@@ -3,12 +3,12 @@
 import asyncio
 import logging
 import socket
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from starlette.routing import BaseRoute
+from starlette.routing import Route
 from starlette.types import ASGIApp
 
 from estimator.access.certificates import ServerFiles, server_files
@@ -42,6 +42,7 @@ class Doors:
 
     address : In the network, an address of this machine.
     certificate, key : Files of the salon's own certificate; None to have one made.
+    intake : Whether clients with a one-time code can send photographs; they need no phone of ours.
     """
 
     salon: Path
@@ -50,8 +51,7 @@ class Doors:
     network_port: int = NETWORK_PORT
     certificate: Path | None = None
     key: Path | None = None
-    more_routes: Sequence[BaseRoute] = field(default_factory=tuple)
-    more_open: tuple[str, ...] = ()
+    intake: bool = False
 
     @property
     def network_link(self) -> str:
@@ -86,8 +86,8 @@ def serve_network(page: Path, doors: Doors, opened: Callable[[ServerFiles], None
     sessions = Sessions(database)
     files = _files(doors)
     person.come_in_by(person.NetworkDoor(database, doors.network_link, gate_of(sessions)))
-    app = App(page, routes=[*door_routes(database, sessions, files.authority), *doors.more_routes])
-    door = Door(app, database, sessions, open_to_all=("/pair/", *doors.more_open))
+    app = App(page, routes=[*door_routes(database, sessions, files.authority), *_intake_routes(doors)])
+    door = Door(app, database, sessions, open_to_all=("/pair/", "/intake/") if doors.intake else ("/pair/",))
     network = SafeHeaders(OnlyThisHost(door, hosts_of(doors.address)))
     _keep_quiet()
     _note(database, Happened.DOOR_OPENED)
@@ -95,6 +95,16 @@ def serve_network(page: Path, doors: Doors, opened: Callable[[ServerFiles], None
         asyncio.run(_both(page_for_this_machine(app), network, doors, files, opened))
     finally:
         _note(database, Happened.DOOR_CLOSED)
+
+
+def _intake_routes(doors: Doors) -> list[Route]:
+    if not doors.intake:
+        return []
+    from estimator.intake.inbox import Inbox
+    from estimator.intake.routes import intake_routes
+    from estimator.records.place import salon_place
+
+    return intake_routes(Inbox(salon_place(doors.salon)))
 
 
 def _keep_quiet() -> None:
