@@ -14,6 +14,7 @@ ORDER = (
     "calibration",
     "estimator.errors",
     "estimator.spreadsheet_cells",
+    "estimator.synced_folders",
     "estimator.zones",
     "estimator.reading",
     "estimator.scale",
