@@ -28,10 +28,10 @@ from estimator.intake.invitation_book import OpenBook
 from estimator.intake.photos_taken_in import CleanPhoto
 from estimator.records.consent_scopes import Scope, scope_texts
 from estimator.records.errors import ConsentMissingError, RecordsError
-from estimator.records.folder_lock import sync_folder
 from estimator.records.photo_files import hash_of
 from estimator.records.sent_in import SENT_FILE
 from estimator.remote.views import asked_views
+from estimator.synced_folders import sync_folder
 
 LEFT_FREE_BYTES = 500_000_000  # of the salon's disk, whatever a client sends
 NO_SPACE = "The salon's machine is short of space. Your photo was not kept; tell the salon."

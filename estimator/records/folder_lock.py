@@ -8,7 +8,6 @@ from pathlib import Path
 from typing import IO
 
 from estimator.records.errors import RecordsError
-from estimator.synced_folders import sync_folder as sync_folder
 
 WAIT_SECONDS = 30.0
 

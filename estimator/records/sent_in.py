@@ -13,13 +13,13 @@ from typing import Any
 from uuid import uuid4
 
 from estimator.records.errors import RecordsError
-from estimator.records.folder_lock import alone, sync_folder
+from estimator.records.folder_lock import alone
 from estimator.records.place import SalonPlace
 from estimator.records.sealing import BrokenSealError
 from estimator.records.search_keys import folded
 from estimator.records.vault import Use, Vault, vault_of
 from estimator.records.writing_whole import PART, write_whole
-from estimator.synced_folders import make_folder
+from estimator.synced_folders import make_folder, sync_folder
 
 LIST_FILE, SENT_FILE = "invitations.json", "consultation.json"
 
