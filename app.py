@@ -4,7 +4,20 @@ from starlette.middleware import Middleware
 from streamlit import runtime
 from streamlit.starlette import App
 
-from estimator.pages import after, care, clients, clock, lift, phones, photograph, readings, targets, zones
+from estimator.access.roles import Right
+from estimator.pages import (
+    after,
+    care,
+    clients,
+    clock,
+    lift,
+    phones,
+    photograph,
+    readings,
+    remote_screen,
+    targets,
+    zones,
+)
 from estimator.pages.frame import Area, Step, run
 from estimator.serving.door import AtThisMachine
 from estimator.serving.headers import OnlyThisHost, SafeHeaders
@@ -19,7 +32,11 @@ STEPS = (
     Step("Lift", "lift", lift.show),
     Step("After", "after", after.show),
 )
-AREAS = (Area("Clients", "clients", clients.show), *phones.area())
+AREAS = (
+    Area("Clients", "clients", clients.show),
+    Area("From a client", "from_client", remote_screen.show, Right.WORK),
+    *phones.area(),
+)
 
 if runtime.exists():  # a browser asks for a screen
     run("Tressmeter", STEPS, AREAS, clock.bar)

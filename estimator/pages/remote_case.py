@@ -1,0 +1,75 @@
+"""The consultation in hand on the screen "From a client": what was sent, and what the colourist says of it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from typing import Any
+from uuid import uuid4
+
+import streamlit as st
+
+from estimator.intake.entry import Entry, SentConsultation
+from estimator.remote.bundle import Bundle
+
+_CASE = "remote_case"
+Spot = tuple[float, float, float]
+
+
+@dataclass(frozen=True, eq=False)
+class Case:
+    """One consultation.
+
+    key : Tells it from every other one of this session. sent_id : Its name in the inbox; "" where it was dropped here.
+    views : As the colourist says, by photograph. neutrals : Where a white sheet lies. [px] serials : Of the board.
+    client : As on the reply. level, tone : What the client hopes for; None and "" where nobody said so.
+    """
+
+    key: str
+    bundle: Bundle
+    entry: Entry
+    sent_id: str = ""
+    client: str = ""
+    sent_utc: datetime | None = None
+    views: Mapping[str, str] = field(default_factory=dict)
+    neutrals: Mapping[str, Spot] = field(default_factory=dict)
+    serials: Mapping[str, int] = field(default_factory=dict)
+    level: float | None = None
+    tone: str = ""
+
+
+def current() -> Case | None:
+    """The consultation in hand, if there is one."""
+    found: Case | None = st.session_state.get(_CASE)
+    return found
+
+
+def open_dropped(bundle: Bundle) -> None:
+    """Take what was dropped in hand."""
+    st.session_state[_CASE] = Case(uuid4().hex, bundle, Entry(), sent_utc=datetime.now(UTC))
+
+
+def open_sent(sent: SentConsultation, bundle: Bundle) -> None:
+    """Take a consultation of the inbox in hand."""
+    entry = sent.entry
+    st.session_state[_CASE] = Case(
+        uuid4().hex,
+        bundle,
+        entry,
+        sent.id,
+        sent.client,
+        sent.sent_utc,
+        level=entry.wish_level or None,
+        tone=entry.wish_tone,
+    )
+
+
+def change(**fields: Any) -> None:
+    """The consultation in hand with these fields replaced."""
+    case = current()
+    if case is not None:
+        st.session_state[_CASE] = replace(case, **fields)
+
+
+def put_away() -> None:
+    """Nothing is in hand any more; what lies in the inbox stays there."""
+    st.session_state.pop(_CASE, None)
