@@ -10,7 +10,7 @@ from estimator.commands.cards import cards
 from estimator.commands.care import care
 from estimator.commands.contacts import contacts, take_contacts
 from estimator.commands.exchange import exchange
-from estimator.commands.handing_out import client_calendar
+from estimator.commands.handing_out import client_calendar, export_all, import_all
 from estimator.commands.intake import discard, inbox, invitations, invite, link, revoke
 from estimator.commands.lift import lift
 from estimator.commands.mixes import predict
@@ -44,6 +44,8 @@ for sent_in in (invite, invitations, revoke, inbox, link, discard):
 records.command("contacts")(contacts)
 records.command("take-contacts")(take_contacts)
 records.command("calendar")(client_calendar)
+records.command("export-all")(export_all)
+records.command("import-all")(import_all)
 app.add_typer(records, name="records")
 app.add_typer(access, name="access")
 app.add_typer(scales, name="scale")

@@ -68,7 +68,7 @@ def _read(file: Path, columns: str) -> "tuple[Contact, ...]":
         text = load_bytes(file, MOST_BYTES).decode("utf-8-sig")
     except UnicodeDecodeError as problem:
         raise BadInputError(f"{file.name} is not text (UTF-8). Save it as UTF-8, then try again.") from problem
-    if text.lstrip()[:15].upper() == "BEGIN:VCARD":
+    if text.lstrip().upper().startswith("BEGIN:VCARD"):
         return contacts_of_vcard(text)
     return contacts_of_csv(text, columns_from_text(columns))
 

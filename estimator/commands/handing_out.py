@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from estimator.commands.records import ClientArgument, SalonOption, opened
+from estimator.commands.records import ClientArgument, SalonOption, WhoOption, opened
 
 
 def client_calendar(  # noqa: PLR0913 - each is one option of the command
@@ -42,3 +42,43 @@ def client_calendar(  # noqa: PLR0913 - each is one option of the command
     print(f"Calendar: {file}")
     if with_name:
         print("It names the client: a calendar often lies with a company elsewhere, and is seen by many.")
+
+
+def export_all(
+    file: Annotated[Path, typer.Argument(help="The new zip file.")],
+    salon: SalonOption = None,
+) -> None:
+    """The whole salon in one zip file that any program can read: JSON, tables, photographs, reports, SHA-256 list."""
+    from estimator.exchange.salon import export_salon
+
+    with opened(salon) as store:
+        handed = export_salon(store, file)
+    print(f"{handed.clients} clients and {handed.files} files written to {file}. It is as private as the records.")
+    if handed.missing:
+        print(f"{handed.missing} files are missing from the records. `tressmeter doctor` says more.")
+    _tell(handed.left_alone)
+
+
+def import_all(
+    file: Annotated[Path, typer.Argument(help="A file that `tressmeter records export-all` wrote.")],
+    salon: SalonOption = None,
+    who: WhoOption = "",
+) -> None:
+    """Take in every client of a salon's export; again changes nothing, and who differs is left alone."""
+    from estimator.exchange.salon import import_salon
+    from estimator.records.place import salon_place, usual_folder
+    from estimator.records.store import open_store
+
+    with open_store(salon_place(salon or usual_folder()), who) as store:
+        handed = import_salon(store, file)
+    print(f"{handed.clients} clients taken in with {handed.files} files; {handed.known} were there already.")
+    _tell(handed.left_alone)
+    if handed.left_alone:
+        raise typer.Exit(1)
+
+
+def _tell(sentences: list[str]) -> None:
+    for sentence in sentences[:20]:
+        print(f"Left alone: {sentence}")
+    if len(sentences) > 20:
+        print(f"And {len(sentences) - 20} more.")

@@ -1,7 +1,7 @@
 """One client's data as one file that a person can open, and back again. docs/how_it_keeps.md describes its form."""
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -13,7 +13,7 @@ from sqlalchemy import insert as insert_row
 
 from estimator.errors import BadInputError, OutputError
 from estimator.records import model
-from estimator.records.archive import OpenArchive, opened_archive, written_archive
+from estimator.records.archive import opened_archive, written_archive
 from estimator.records.changes import writing
 from estimator.records.client_rows import of_client, tables_with_clients
 from estimator.records.clients import client_row
@@ -46,7 +46,7 @@ def export_client(store: Store, code: str, path: Path) -> Exported:
     with store.looking() as session:
         client_id = client_row(session, code).id
         rows = client_rows(session.connection(), client_id)
-    files = _file_names(rows)
+    files = file_names(rows)
     about = {
         "format": FORMAT,
         "tables_version": NEWEST,
@@ -67,7 +67,7 @@ def client_rows(connection: Connection, client_id: str) -> dict[str, list[dict[s
     return {table.name: [json.loads(line) for line in _lines(connection, table, client_id)] for table in tables}
 
 
-def _file_names(rows: dict[str, list[dict[str, Any]]]) -> dict[str, str]:
+def file_names(rows: dict[str, list[dict[str, Any]]]) -> dict[str, str]:
     """The name of each file in the export by its hash: by day and side, in the order in which they were taken."""
     days = {visit["id"]: visit["day"] for visit in rows["visit"]}
     photos = sorted(rows["photo"], key=lambda row: (days[row["visit_id"]], row["visit_id"], row["place"]))
@@ -104,27 +104,41 @@ def import_client(store: Store, path: Path) -> str:
                 f"{path.name} was exported with tables {archive.about['tables_version']}; this program has {NEWEST}. "
                 "Export it again with this version."
             )
-        rows = _checked_rows(archive, path)
+        rows = checked_rows(archive.read(ROWS), path.name)
         files = {sha256: archive.read(name) for sha256, name in archive.about["files"].items()}
-        with store.files.noted(files):
-            for sha256, content in files.items():
-                if store.files.put(content) != sha256:
-                    raise BadInputError(f"A file in {path.name} is not what its name says. Use another copy.")
-            _put(store, rows)
+        put_client(store, rows, files, path.name)
     return str(rows["client"][0]["code"])
 
 
-def _checked_rows(archive: OpenArchive, path: Path) -> dict[str, list[dict[str, Any]]]:
+def put_client(store: Store, rows: dict[str, list[dict[str, Any]]], files: Mapping[str, bytes], where: str) -> bool:
+    """Whether one client's rows and files are new in these records; what is there already, and equal, stays.
+
+    where : What the file is called that they come from.
+
+    Raises
+    ------
+    BadInputError : A file is not what its name says, or another client has the code already.
+    OutputError : The client is there, and not as in the file.
+    """
+    with store.files.noted(files):
+        for sha256, content in files.items():
+            if store.files.put(content) != sha256:
+                raise BadInputError(f"A file in {where} is not what its name says. Use another copy.")
+        return _put(store, rows)
+
+
+def checked_rows(content: bytes, where: str) -> dict[str, list[dict[str, Any]]]:
+    """The rows in a client.json. Raises BadInputError where it is none."""
     try:
-        rows = json.loads(archive.read(ROWS))
+        rows = json.loads(content)
         if set(rows) != {table.name for table in client_tables()} or len(rows["client"]) != 1:
             raise ValueError
     except (KeyError, ValueError, TypeError) as problem:
-        raise BadInputError(f"{path.name} does not hold one client's rows. Use another copy.") from problem
+        raise BadInputError(f"{where} does not hold one client's rows. Use another copy.") from problem
     return dict(rows)
 
 
-def _put(store: Store, rows: dict[str, list[dict[str, Any]]]) -> None:
+def _put(store: Store, rows: dict[str, list[dict[str, Any]]]) -> bool:
     from estimator.records.search_rows import index_client
 
     (client,) = rows["client"]
@@ -132,7 +146,7 @@ def _put(store: Store, rows: dict[str, list[dict[str, Any]]]) -> None:
         there = session.get(model.Client, client["id"])
         if there is not None:
             if client_rows(session.connection(), there.id) == rows:
-                return
+                return False
             raise OutputError(
                 f"{client['code']} is in these records already, and not as in the file. Nothing was changed. "
                 "Erase the client first if the file is the right one."
@@ -146,6 +160,7 @@ def _put(store: Store, rows: dict[str, list[dict[str, Any]]]) -> None:
                 made = [row_of(row, table, store.engine.dialect.name) for row in told]
                 session.connection().execute(insert_row(table), made)
         index_client(session, client["id"])
+        return True
 
 
 _READ_ME = """Everything that a salon keeps of one client.

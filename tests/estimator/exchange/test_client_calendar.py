@@ -44,6 +44,7 @@ def test_next_visit_patch_test_and_fading_stand_where_care_puts_them(kept):
 
 def test_a_day_stays_a_day_in_every_time_zone(kept):
     event = events(calendar_of(follow_ups(kept, "M. D.", (), "x"), MADE))["Look at how the tone fades"]
+    assert event["DTSTART"].params["VALUE"] == "DATE"  # RFC 5545, 3.3.4
     assert type(event.decoded("DTSTART")) is date
     assert event.decoded("DTEND") - event.decoded("DTSTART") == timedelta(days=1)
 
