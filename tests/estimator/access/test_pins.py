@@ -139,3 +139,14 @@ def test_the_wait_never_shrinks_and_ends_at_a_quarter_of_an_hour():
     assert waits == sorted(waits)
     assert waits[:5] == [0.0] * 5
     assert waits[-1] == 900.0
+
+
+@pytest.mark.parametrize("typed", [f" {PIN}", f"{PIN} ", f"{PIN}0", PIN[:-1], PIN.translate({ord("4"): "٤"})])
+def test_a_pin_is_looked_at_as_it_was_typed(door, typed):
+    with pytest.raises(RefusedError):
+        door.sessions.unlock(door.phone, door.owner.id, typed)
+
+
+def test_a_pin_stays_good_for_years(door):
+    door.clock.now += 20 * 365 * 86400.0
+    assert door.sessions.unlock(door.phone, door.owner.id, PIN)

@@ -182,3 +182,10 @@ def test_a_label_can_hold_no_control_sign(door):
     labelled: Phone = door.another_phone("kitchen\x00\n\u202e phone" + "x" * 99)
     assert labelled.label.isprintable()
     assert len(labelled.label) <= 40
+
+
+def test_a_new_door_knows_nobody(tmp_path):
+    database = AccessDatabase(tmp_path / "new")
+    assert people.people(database) == ()
+    assert phones.phones(database) == ()
+    assert open_sessions(database) == ()
