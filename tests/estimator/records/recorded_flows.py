@@ -21,6 +21,7 @@ from estimator.records.archive import opened_archive
 from estimator.records.backing_up import FORMAT as BACKUP
 from estimator.records.backing_up import back_up
 from estimator.records.checking import check_all
+from estimator.records.converting import decrypt_salon, encrypt_salon
 from estimator.records.drafts import Drafts
 from estimator.records.erasing import erase_client
 from estimator.records.errors import NotKeptError
@@ -28,10 +29,11 @@ from estimator.records.exporting import FORMAT as EXPORT
 from estimator.records.exporting import export_client, import_client
 from estimator.records.migrating import NEWEST, revision_of
 from estimator.records.photo_files import hash_of
-from estimator.records.place import SalonPlace
+from estimator.records.place import KEY_FILE, SalonPlace
 from estimator.records.searching import latest_visits
 from estimator.records.showing import client_page
 from estimator.records.store import Store, open_store
+from estimator.records.unlocking import PASSPHRASE_VARIABLE
 from estimator.records.visits import keep_visit
 from tests.estimator.records.drills import faults_of, old_salon
 from tests.estimator.records.invented import photo, visit
@@ -56,9 +58,9 @@ def salon_faults(store: Store) -> list[str]:
 
 def database_faults(store: Store) -> list[str]:
     """What SQLite finds wrong with the file, or with what leans on what; and clients that are not found."""
-    with closing(sqlite3.connect(store.place.database_file)) as connection:
-        (told,) = connection.execute("PRAGMA quick_check").fetchone()
-        faults = [f"leans on nothing: {row}" for row in connection.execute("PRAGMA foreign_key_check")]
+    with store.engine.connect() as connection:
+        told = connection.exec_driver_sql("PRAGMA quick_check").scalar_one()
+        faults = [f"leans on nothing: {row}" for row in connection.exec_driver_sql("PRAGMA foreign_key_check")]
     faults += [] if told == "ok" else [told]
     return faults + [check.told for check in check_all(store) if check.what == "search" and check.remedy]
 
@@ -275,6 +277,40 @@ def drafts_stand(folder: Path, told: set[str]) -> list[str]:
     return faults + [f"left {name}" for name in left]
 
 
+WORDS = "heron under seven wet stones"
+
+
+def _sealed_salon(folder: Path) -> None:
+    _one_to_erase(folder)
+    encrypt_salon(_salon(folder), WORDS)
+
+
+def encrypts(folder: Path) -> None:
+    encrypt_salon(_salon(folder), WORDS)
+    tell("encrypted")
+
+
+def decrypts(folder: Path) -> None:
+    decrypt_salon(_salon(folder))
+    tell("decrypted")
+
+
+def conversion_stands(folder: Path, told: set[str]) -> list[str]:
+    os.environ[PASSPHRASE_VARIABLE] = WORDS
+    place = _salon(folder)
+    with open_store(place) as store:
+        faults = salon_faults(store) + ([] if codes(store) == {"stays", "goes"} else ["a client is gone"])
+    sealed = (place.folder / KEY_FILE).exists()
+    readable = [path.name for path in folder.rglob("*") if path.is_file() and SECRET.encode() in path.read_bytes()]
+    if sealed and readable:
+        faults.append(f"encrypted, and the name is in {readable}")
+    if ("encrypted" in told and not sealed) or ("decrypted" in told and sealed):
+        faults.append("told of, and not so")
+    draft = Drafts(place).load(GONE_DRAFT)
+    faults += [] if draft and draft.content == {"client": SECRET} else ["the draft"]
+    return faults + [f"left {path.name}" for path in place.folder.glob("building-*")]
+
+
 @dataclass(frozen=True)
 class Flow:
     before: Callable[[Path], None]
@@ -292,6 +328,8 @@ FLOWS = {
     "import": Flow(_one_to_import, imports, import_stands),
     "migrate": Flow(_old, migrates, migration_stands),
     "draft": Flow(_one_draft, drafts, drafts_stand),
+    "encrypt": Flow(_one_to_erase, encrypts, conversion_stands),
+    "decrypt": Flow(_sealed_salon, decrypts, conversion_stands),
 }
 
 if __name__ == "__main__":

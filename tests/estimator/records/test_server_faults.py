@@ -88,7 +88,7 @@ def test_a_server_that_is_stopped_100_times_loses_nothing_and_keeps_nothing_twic
 def test_a_line_that_breaks_anywhere_loses_nothing_and_keeps_nothing_twice(tmp_path, postgres, new_tables, cuts):
     place = SalonPlace(tmp_path / "salon", postgres.new_address(new_tables))
     open_store(place).close()
-    broken = CutNetwork(postgres.port, some_bytes(120_000, seed=cuts))
+    broken = CutNetwork(postgres.port, some_bytes(60_000, seed=cuts))
     through = SalonPlace(place.folder, place.address.replace(f":{postgres.port}/", f":{broken.port}/"))
     told, refusals, tries = [], [], 0
     while broken.cuts < cuts:
