@@ -54,9 +54,9 @@ def _show_link(link: str) -> None:
     put(f'<div class="qr">{links.qr_svg(link)}</div>')
     st.code(link, language=None, wrap_lines=True)
     if not links.opens_elsewhere(link):
-        tell("care", "This link opens on this machine only.", "Give the address that phones reach, and make it anew.")
+        tell("care", "This link opens on this machine only.", "Give the address that phones reach.", said="only here")
     elif not links.is_guarded(link):
-        tell("care", "Others on the way can read along.", "Use an address that begins with https.")
+        tell("care", "Others on the way can read along.", "Use an address with https.", said="not guarded")
     st.button("Done", key="invite_done", on_click=lambda: st.session_state.pop(_MADE, None))
 
 

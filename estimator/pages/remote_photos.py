@@ -4,19 +4,22 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from calibration.findings import Severity
 from estimator.pages import kept_readings, remote_case
 from estimator.pages.draft import Shot
 from estimator.pages.escaping import in_html, in_markdown
 from estimator.pages.photo_board import Drawing, photo_board
 from estimator.pages.remote_case import Case
 from estimator.pages.remote_kept import Seen
-from estimator.pages.showing import put, tell_findings
+from estimator.pages.showing import put, tell, tell_findings
 from estimator.remote.views import asked_views
 from estimator.reports import wording
 
 if TYPE_CHECKING:
     from estimator.remote.consultation import SentPhoto
 
+SHOWN_PX = 300
+_SAID = {"copy": "a copy", "screenshot": "a picture of a screen", "filter_suspected": "a filter is suspected"}
 _ALT = "The photo. Tap the white sheet, or move the ring with the arrow keys, plus and minus for its size."
 
 
@@ -25,7 +28,6 @@ def show(case: Case, photos: "tuple[tuple[SentPhoto, Seen], ...]") -> None:
     order = {view.code: place for place, view in enumerate(asked_views())}
     numbered = sorted(enumerate(photos), key=lambda each: order.get(each[1][0].view, len(order)))
     unsure = sum(not photo.view_stated for photo, _ in photos)
-    st.header("Photos by view")
     if unsure:
         st.markdown(f"{wording.count_text(unsure, 'view')} proposed by name or not known. Say what each photo shows.")
     for number, (photo, seen) in numbered:
@@ -39,7 +41,7 @@ def show(case: Case, photos: "tuple[tuple[SentPhoto, Seen], ...]") -> None:
 
 def _picture(photo: "SentPhoto", seen: Seen) -> None:
     if seen.jpeg is not None:
-        st.image(seen.jpeg, alt=f"Photo, {photo.view or 'view not known'}")
+        st.image(seen.jpeg, width=SHOWN_PX, alt=f"Photo, {photo.view or 'view not known'}")
     put(f'<p class="quiet">{in_html(photo.name)}</p>')
 
 
@@ -58,9 +60,20 @@ def _about(case: Case, number: int, photo: "SentPhoto") -> None:
         st.button("Confirm", key=f"confirm_{number}", on_click=_confirm, args=(case, photo))
     if photo.reading is not None:
         put("".join(map(_zone_words, photo.reading.zones)) or "<p>No hair could be read in it.</p>")
-    tell_findings(photo.marks)
+    _marks(photo)
     if photo.reading is not None and not photo.reading.corrected.verified:
         _white_sheet(case, photo.name)
+
+
+def _marks(photo: "SentPhoto") -> None:
+    """What speaks against it in full; what is only worth knowing folded away."""
+    notes = [mark for mark in photo.marks if mark.severity is Severity.NOTE]
+    for mark in photo.marks:
+        if mark.severity is not Severity.NOTE:
+            tell(mark.severity.value, mark.message, mark.remedy, said=_SAID.get(mark.code, ""))
+    if notes:
+        with st.expander(wording.count_text(len(notes), "note")):
+            tell_findings(tuple(notes))
 
 
 def _confirm(case: Case, photo: "SentPhoto") -> None:

@@ -12,7 +12,6 @@ _TEXT, _FROM = "remote_reply", "remote_reply_from"
 
 def show(case: Case, draft: str) -> None:
     """The draft to change. What was changed by hand stays; a newer draft is offered, never put in its place unasked."""
-    st.header("Reply")
     key, mark = f"{_TEXT}_{case.key}", hashlib.sha256(draft.encode()).hexdigest()
     known = st.session_state.setdefault(_FROM, {})
     before = known.get(case.key)

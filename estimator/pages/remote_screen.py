@@ -27,6 +27,7 @@ from estimator.reports import wording
 if TYPE_CHECKING:
     from estimator.remote.consultation import RemoteConsultation
 
+PARTS = ("Photos", "What they say", "Reply")
 _REMEMBERED = "Sent photos are never learned from. Their intervals are half as wide again as at the chair."
 
 
@@ -37,24 +38,44 @@ def show() -> None:
     if case is None:
         remote_begin.show()
         return
-    with st.container(horizontal=True, gap="small"):
-        st.button("Back to the inbox", key="remote_back", on_click=remote_case.put_away)
+    st.button("Back to the inbox", key="remote_back", on_click=remote_case.put_away)
     _whose(case)
     photos = remote_kept.photos_of(case)
-    sent = tuple(photo for photo, _ in photos)
-    found = remote_kept.consultation_of(case, sent)
+    found = remote_kept.consultation_of(case, tuple(photo for photo, _ in photos))
+    key = f"remote_part_{case.key}"
+    if st.session_state.get("remote_go_on", ("",))[0] == key:
+        st.session_state[key] = st.session_state.pop("remote_go_on")[1]
+    part = st.pills("Part", PARTS, default=PARTS[0], required=True, key=key, label_visibility="collapsed")
+    if part == PARTS[0]:
+        remote_photos.show(case, photos)
+        _next("what they say", key, PARTS[1])
+    elif part == PARTS[1]:
+        _says(case, found)
+        _next("the reply", key, PARTS[2])
+    else:
+        _reply(case, found)
+
+
+def _next(words: str, key: str, part: str) -> None:
+    if main_action(f"Next: {words}"):
+        st.session_state["remote_go_on"] = (key, part)
+        st.rerun()
+
+
+def _says(case: Case, found: "RemoteConsultation") -> None:
     show_verdict(found.care, "Nothing that the client told speaks against toning.")
     _estimate(found)
     _way(case, found)
-    remote_photos.show(case, photos)
     _told(case, found)
+
+
+def _reply(case: Case, found: "RemoteConsultation") -> None:
     with one_sentence():
         from estimator.reports.client_letter import letter_text
 
         remote_reply.show(case, letter_text(remote_kept.reply_of(case, found, draft.current().salon)))
-    if main_action(
-        "Start a visit from this", waits_for="" if case.client else "Name the client, and a visit can start."
-    ):
+    waits_for = "" if case.client else "Name the client above, and a visit can start from this."
+    if main_action("Start a visit from this", waits_for=waits_for):
         with one_sentence():
             start_visit(case)
             go_to("photograph")

@@ -18,6 +18,8 @@ def value_text(fact: str, value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int | float):
+        if value == getattr(spec, "never", None):
+            return "never"
         return f"{wording.plain_text(value)} {spec.unit if spec is not None else ''}".rstrip()
     if isinstance(value, list | tuple | set | frozenset):
         return wording.list_text([words.get(str(each), str(each)) for each in value]) or "none"
