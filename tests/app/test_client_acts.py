@@ -33,6 +33,7 @@ def rows(salon: Path, question: str) -> list[tuple[object, ...]]:
 # --- what is seen
 
 
+@pytest.mark.slow
 def test_a_client_s_visits_stand_with_readings_small_pictures_and_the_trend(salon: Path) -> None:
     keep(salon)
     keep(salon, days_ago=40)
@@ -45,6 +46,7 @@ def test_a_client_s_visits_stand_with_readings_small_pictures_and_the_trend(salo
     assert pictures.count("data:image/jpeg;base64,") == 4
 
 
+@pytest.mark.slow
 def test_answers_stand_beside_what_they_were_before(salon: Path) -> None:
     keep(salon, days_ago=40, facts={"asthma": False, "age_years": 34.0})
     keep(salon, facts={"asthma": True, "age_years": 34.0})
@@ -89,6 +91,7 @@ def test_a_consent_is_given_and_taken_back_by_one_tap_each(salon: Path) -> None:
     assert "agree_PORTFOLIO" in keys(page)
 
 
+@pytest.mark.slow
 def test_health_answers_go_with_their_consent_and_the_screen_says_how_many(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "Consents").button(key="take_back_HEALTH").click().run()
@@ -97,6 +100,7 @@ def test_health_answers_go_with_their_consent_and_the_screen_says_how_many(salon
     assert "does not agree" in words(part(page, "Answers"))
 
 
+@pytest.mark.slow
 def test_what_was_agreed_to_before_and_taken_back_stays_to_be_seen(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "Consents").button(key="take_back_RECORD").click().run()
@@ -110,6 +114,7 @@ def test_what_was_agreed_to_before_and_taken_back_stays_to_be_seen(salon: Path) 
 # --- what is added
 
 
+@pytest.mark.slow
 def test_a_note_is_kept_and_an_empty_one_refused_in_a_sentence(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "Notes")
@@ -174,6 +179,7 @@ def _typed(page: AppTest, salon: Path, **texts: str) -> AppTest:
     return page
 
 
+@pytest.mark.slow
 def test_name_and_contact_are_changed(salon: Path) -> None:
     keep(salon)
     page = _typed(part(area("M. D."), "More"), salon, name="Mari", contact="")
@@ -182,6 +188,7 @@ def test_name_and_contact_are_changed(salon: Path) -> None:
     assert rows(salon, "SELECT name, contact FROM client") == [("Mari", "")]
 
 
+@pytest.mark.slow
 def test_a_code_that_another_client_has_is_refused_and_what_was_typed_stays(salon: Path) -> None:
     keep(salon)
     keep(salon, "Q. R.")
@@ -191,7 +198,10 @@ def test_a_code_that_another_client_has_is_refused_and_what_was_typed_stays(salo
     assert "Mari" in {field.value for field in page.text_input}
 
 
-@pytest.mark.parametrize(("choice", "name"), [("conflict_mine", "Mine"), ("conflict_theirs", "Theirs")])
+@pytest.mark.parametrize(
+    ("choice", "name"),
+    [("conflict_mine", "Mine"), pytest.param("conflict_theirs", "Theirs", marks=pytest.mark.slow)],
+)
 def test_the_second_of_two_phones_sees_both_and_chooses(salon: Path, choice: str, name: str) -> None:
     keep(salon)
     page = _typed(part(area("M. D."), "More"), salon, name="Mine")
@@ -207,6 +217,7 @@ def test_the_second_of_two_phones_sees_both_and_chooses(salon: Path, choice: str
     assert rows(salon, "SELECT name FROM client") == [(name,)]
 
 
+@pytest.mark.slow
 def test_undo_says_what_it_undoes_and_undoes_that(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "Notes")
@@ -218,6 +229,7 @@ def test_undo_says_what_it_undoes_and_undoes_that(salon: Path) -> None:
     assert "A slip." not in words(part(page, "Notes"))
 
 
+@pytest.mark.slow
 def test_another_client_s_change_is_neither_told_nor_undone_here(salon: Path) -> None:
     keep(salon)
     keep(salon, "Q. R.", client_name="Quill Rushford")
@@ -227,6 +239,7 @@ def test_another_client_s_change_is_neither_told_nor_undone_here(salon: Path) ->
     assert "Quill" not in words(page)
 
 
+@pytest.mark.slow
 def test_an_undo_that_came_too_late_is_refused(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "More")
@@ -248,6 +261,7 @@ def test_undoing_the_only_visit_of_a_new_client_ends_on_a_sentence(salon: Path) 
 # --- handing out and erasing
 
 
+@pytest.mark.slow
 def test_everything_of_a_client_is_handed_out_as_one_file(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "More").button(key="client_export").click().run()

@@ -58,6 +58,7 @@ def test_answers_are_told_only_with_the_consent_to_them_and_of_visits_in_sight(f
     assert client_memory(file_store, "M. D.").consultations == ()
 
 
+@pytest.mark.slow
 def test_health_answers_go_with_the_consent_to_them_and_other_consents_take_nothing_along(file_store):
     keep_visit(file_store, visit())
     assert withdraw(file_store, "M. D.", Scope.RECORD, LATER, "spoken").health_rows == 0
@@ -67,6 +68,7 @@ def test_health_answers_go_with_the_consent_to_them_and_other_consents_take_noth
     assert withdraw(file_store, "M. D.", Scope.HEALTH, LATER, "spoken").consents == 0
 
 
+@pytest.mark.slow
 def test_small_pictures_and_papers_of_a_visit_are_found_by_their_hash(file_store):
     kept = keep_visit(file_store, visit())
     files = visit_files(file_store, kept.id)
@@ -77,6 +79,7 @@ def test_small_pictures_and_papers_of_a_visit_are_found_by_their_hash(file_store
     assert file_store.files.get(files.papers[0][1]).startswith(b"%PDF")
 
 
+@pytest.mark.slow
 def test_an_outcome_stands_beside_what_was_said_before(file_store):
     kept = keep_visit(file_store, visit())
     add_outcome(file_store, kept.id, OutcomeRecord("nape", "a little warm"))
@@ -85,6 +88,7 @@ def test_an_outcome_stands_beside_what_was_said_before(file_store):
     assert [tuple(row) for row in told] == [("crown", "as wished"), ("nape", "a little warm")]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("told", ["", "  ", "half a letter \ud800"])
 def test_an_outcome_or_a_note_that_says_nothing_is_refused(file_store, told):
     kept = keep_visit(file_store, visit())
@@ -95,6 +99,7 @@ def test_an_outcome_or_a_note_that_says_nothing_is_refused(file_store, told):
     assert len(client_memory(file_store, "M. D.").notes) == 1
 
 
+@pytest.mark.slow
 def test_of_many_clients_those_who_agree_to_the_record_are_told_apart(store):
     for code in ("A.", "B.", "C."):
         keep_visit(store, visit(code))
@@ -120,6 +125,7 @@ def test_the_last_change_says_what_who_and_of_whom_and_only_that_one_is_undone(p
         assert client(store, "M. D.").name == "Marigold Dunmore"
 
 
+@pytest.mark.slow
 def test_the_last_change_of_a_visit_s_parts_is_told_of_the_visit_s_client(file_store):
     kept = keep_visit(file_store, visit())
     add_outcome(file_store, kept.id, OutcomeRecord("crown", "even"))
