@@ -9,11 +9,11 @@ import struct
 import imagecodecs
 import numpy as np
 
-from calibration.formats import heic, jpeg, png, tiff, webp
+from calibration.formats import heic, jpeg, png, raw, raw_copy, tiff, webp
 from calibration.formats import jpeg_segments as parts_of_jpeg
 from calibration.formats.header import Header, Pixels, refusal
 from calibration.formats.tags import ADOBE_RGB, SRGB
-from calibration.opening import check_bytes, check_header
+from calibration.opening import MOST_BYTES, check_bytes, check_header
 from calibration.profiles import icc_from_declared
 from calibration.sniffing import FileKind, kind_of
 
@@ -22,21 +22,14 @@ def clean_copy(photo_bytes: bytes) -> bytes:
     """The same picture as a file without private tags.
 
     JPEG, PNG and WebP keep their packed pixels byte for byte; TIFF is written anew with the same pixel values; HEIC,
-    which can't be cleaned in place, becomes a PNG of the same pixel values.
+    which can't be cleaned in place, becomes a PNG of the same pixel values, and RAW a DNG of the same sensor values.
 
     Raises
     ------
-    PhotoRefusedError : The bytes are no whole photograph, or a RAW file: its private tags can't be taken out.
+    PhotoRefusedError : The bytes are no whole photograph, or a RAW file of which no copy reads as it does.
     """
     check_bytes(photo_bytes)
-    kind = kind_of(photo_bytes)
-    if kind is FileKind.RAW:
-        raise refusal(
-            "raw_not_cleaned",
-            "A RAW file can't be freed of its serial numbers and place.",
-            "Keep it to yourself, and pass on a JPEG or TIFF made from it.",
-        )
-    return _CLEANERS[kind](photo_bytes)
+    return _CLEANERS[kind_of(photo_bytes)](photo_bytes)
 
 
 def _clean_jpeg(photo_bytes: bytes) -> bytes:
@@ -164,6 +157,18 @@ def _clean_heic(photo_bytes: bytes) -> bytes:
     return plain[:head_end] + png.chunk_bytes(b"iCCP", png.packed_profile(profile)) + plain[head_end:]
 
 
+def _clean_raw(photo_bytes: bytes) -> bytes:
+    check_header(raw.read_header(photo_bytes))
+    copy = raw_copy.clean_raw(photo_bytes, MOST_BYTES)
+    if copy is None:
+        raise refusal(
+            "raw_not_cleaned",
+            "This RAW file can't be freed of its serial numbers and place: no copy of it reads as it does.",
+            "Keep it to yourself, and pass on a JPEG or TIFF made from it.",
+        )
+    return copy
+
+
 def _png_of(pixels: Pixels) -> bytes:
     return bytes(imagecodecs.png_encode(np.ascontiguousarray(pixels), level=3))
 
@@ -174,4 +179,5 @@ _CLEANERS = {
     FileKind.WEBP: _clean_webp,
     FileKind.TIFF: _clean_tiff,
     FileKind.HEIC: _clean_heic,
+    FileKind.RAW: _clean_raw,
 }

@@ -64,7 +64,7 @@ class ZoneRecord:
 class PhotoRecord:
     """One photograph.
 
-    content : The copy without private tags; b"" where none can be made, as of RAW files.
+    content : The copy without private tags; b"" where none can be made, as of rare RAW files.
     original_sha256 : Of the file as it came.
     steps : Of its correction, with their settings.
     """

@@ -130,7 +130,9 @@ def _left_out(visit: VisitRecord, health: bool) -> tuple[str, ...]:
             "and the report were left out."
         )
     if raw:
-        told.append(f"{len(raw)} RAW file(s) can't be freed of private tags: only hash and readings were kept.")
+        told.append(
+            f"{len(raw)} RAW file(s) of a rare kind can't be freed of private tags: only hash and readings were kept."
+        )
     return tuple(told)
 
 

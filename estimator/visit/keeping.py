@@ -43,7 +43,7 @@ from estimator.visit.planning import CheckedPlan
 from estimator.visit.reading import PhotoReading, ReadZone, compare
 
 THUMBNAIL_PX = 320
-_ENDINGS = {FileKind.JPEG: "jpg", FileKind.PNG: "png", FileKind.TIFF: "tif", FileKind.WEBP: "webp", FileKind.RAW: "raw"}
+_ENDINGS = {FileKind.JPEG: "jpg", FileKind.PNG: "png", FileKind.TIFF: "tif", FileKind.WEBP: "webp", FileKind.RAW: "dng"}
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,7 +74,7 @@ def visit_record(
 
     Raises
     ------
-    PhotoRefusedError : A photograph can't be freed of its private tags, and is no RAW file.
+    PhotoRefusedError : A photograph is damaged.
     """
     return VisitRecord(
         client_code=heading.client_code,
@@ -168,7 +168,7 @@ def _photo(side: Side, photo_bytes: bytes) -> PhotoRecord:
 
 
 def cleaned(photo_bytes: bytes) -> bytes:
-    """The photograph without private tags; b"" for a RAW file, whose tags can't be taken out."""
+    """The photograph without private tags; b"" for a RAW file of which no copy reads as it does."""
     try:
         return clean_copy(photo_bytes)
     except PhotoRefusedError as refusal:

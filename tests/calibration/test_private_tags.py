@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from calibration.errors import PhotoRefusedError
 from calibration.opening import open_photo
 from calibration.private_tags import clean_copy
 from calibration.transfer import linear_light
@@ -124,13 +123,6 @@ def test_heic_becomes_a_png_of_the_same_colours() -> None:
     # The profile is made by lcms from the stated corners and a sampled curve.
     assert after.encoding.to_xyz_d65 == pytest.approx(before.encoding.to_xyz_d65, abs=1e-4)
     assert np.asarray(linear_light(after)) == pytest.approx(np.asarray(linear_light(before)), abs=1e-4)
-
-
-def test_a_raw_file_can_not_be_cleaned_and_says_what_to_do() -> None:
-    with pytest.raises(PhotoRefusedError) as caught:
-        clean_copy(files.dng_bytes(files.patch_scene()))
-    assert caught.value.finding.code == "raw_not_cleaned"
-    assert "JPEG or TIFF" in caught.value.finding.remedy
 
 
 def test_cleaning_twice_changes_nothing_more() -> None:
