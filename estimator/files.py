@@ -11,6 +11,7 @@ from calibration.correcting.station_file import kept_station
 from calibration.correcting.station_profile import StationProfile
 from calibration.opening import MOST_BYTES
 from estimator.errors import BadInputError, OutputError
+from estimator.plain_files import check_plain_file
 from estimator.scale.level import LevelScale
 from estimator.scale.scale_file import kept_scale
 from estimator.zones.inputs import ZoneSpec, load_zone_spec
@@ -39,8 +40,7 @@ def load_bytes(path: Path, most_bytes: int = MOST_TEXT_BYTES, what: str = "file"
 
 def _load(path: Path, most_bytes: int, what: str) -> bytes:
     try:
-        if path.is_dir():
-            raise BadInputError(f"{path.name} is a folder. Name one {what} in it.")
+        check_plain_file(path, what)
         size = path.stat().st_size
         if size > most_bytes:
             raise BadInputError(

@@ -109,9 +109,9 @@ def load_visit_file(path: Path) -> VisitFile:
     BadInputError : The file is missing, is not TOML, or an entry is unknown or out of range; every fault is named.
     """
     try:
-        document = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError) as problem:
-        raise BadInputError(f"The visit file {path.name} can't be read. Check its path; it must be text.") from problem
+        document = tomllib.loads(load_text(path))
+    except RecursionError as problem:
+        raise BadInputError(f"The visit file {path.name} is nested too deeply. Write it as in the sample.") from problem
     except tomllib.TOMLDecodeError as problem:
         raise BadInputError(f"The visit file {path.name} is not valid TOML: {problem}. Mend that line.") from problem
     try:

@@ -13,6 +13,7 @@ ROOT = Path(__file__).resolve().parent.parent
 ORDER = (
     "calibration",
     "estimator.errors",
+    "estimator.plain_files",
     "estimator.spreadsheet_cells",
     "estimator.synced_folders",
     "estimator.zones",

@@ -12,6 +12,7 @@ from uuid import uuid4
 
 from estimator.errors import BadInputError, OutputError
 from estimator.feedback.journal import Journal, journal_from_text, journal_text
+from estimator.plain_files import check_plain_file
 from estimator.synced_folders import make_folder, sync_folder
 
 MOST_BYTES = 12_000_000
@@ -36,6 +37,7 @@ class JournalStore:
     def load(self) -> Journal:
         """The journal as it stands; an empty one where there is no file yet. Raises BadInputError."""
         try:
+            check_plain_file(self.path)
             if self.path.stat().st_size > MOST_BYTES:
                 raise BadInputError(f"{self.path.name} is too large for a journal of outcomes. Name another file.")
             return journal_from_text(self.unseal(self.path.read_bytes()).decode("utf-8"))

@@ -13,6 +13,7 @@ from typing import IO, Any, cast
 from uuid import uuid4
 
 from estimator.errors import BadInputError, OutputError
+from estimator.plain_files import check_plain_file
 from estimator.records.key_file import KeyFile
 from estimator.records.sealed_stream import SealedReader, SealedWriter, is_sealed
 from estimator.records.sealing import BrokenSealError
@@ -155,6 +156,7 @@ def opened_archive(path: Path, kind: str) -> Iterator[OpenArchive]:
     LockedError : It is sealed, and the passphrase is missing or wrong.
     """
     try:
+        check_plain_file(path)
         with path.open("rb") as file, zipfile.ZipFile(inner := _to_read(file)) as archive:
             about = _manifest(archive, path, kind)
             for name, sha256 in about["sha256"].items():

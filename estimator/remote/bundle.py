@@ -11,6 +11,7 @@ from calibration.errors import PhotoRefusedError
 from calibration.opening import MOST_BYTES
 from calibration.sniffing import kind_of
 from estimator.errors import BadInputError
+from estimator.plain_files import check_plain_file
 
 MOST_PHOTOS = 40
 MOST_FILES = 2_000
@@ -110,6 +111,8 @@ def _from_folder(folder: Path) -> Iterator[tuple[str, bytes | None]]:
 
 def _from_zip(source: Path | IO[bytes], name: str) -> Iterator[tuple[str, bytes | None]]:
     try:
+        if isinstance(source, Path):
+            check_plain_file(source)
         with zipfile.ZipFile(source) as archive:
             entries = sorted((e for e in archive.infolist() if not e.is_dir()), key=lambda entry: entry.filename)
             _check_count(name, len(entries))

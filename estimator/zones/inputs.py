@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from calibration.corrected import CorrectedPhoto
 from estimator.errors import BadInputError
+from estimator.plain_files import check_plain_file
 from estimator.zones.label_picture import decode_label_picture
 from estimator.zones.masks import labelled_zones, polygon_zone
 from estimator.zones.outline import Setting, StrandPattern, Zone
@@ -81,6 +82,7 @@ def zones_of(spec: ZoneSpec, corrected: CorrectedPhoto) -> tuple[Zone, ...]:
 
 def _read(path: Path, what: str) -> bytes:
     try:
+        check_plain_file(path, what)
         return path.read_bytes()
     except OSError as problem:
         raise BadInputError(f"The {what} {path.name} can't be read. Check that the file is there.") from problem
