@@ -45,6 +45,10 @@ class NotOpenError(BadInputError):
         super().__init__("This address is not open.")
 
 
+class NotTakenError(RecordsError):
+    """The salon's machine could not take it; the text is meant for the client."""
+
+
 class LimitReachedError(BadInputError):
     """The invitation takes no more of this."""
 
@@ -191,7 +195,7 @@ def _into_inbox(inbox: Inbox, invitation_id: str) -> None:
         sync_folder(there.parent)
         sync_folder(folder.parent)
     except OSError as problem:
-        raise RecordsError(
+        raise NotTakenError(
             f"It could not be sent ({problem.strerror}). Try again in a while, and tell the salon."
         ) from problem
 
@@ -201,7 +205,7 @@ def _told_in_one_sentence() -> Iterator[None]:
     try:
         yield
     except (ValueError, KeyError, TypeError) as problem:
-        raise RecordsError(
+        raise NotTakenError(
             "What you gave can't be read any more. Ask the salon for a new link, and put it in once more."
         ) from problem
 
@@ -256,7 +260,7 @@ def _check_places(invitation: Invitation, entry: Entry, size_bytes: int) -> None
 
 def _check_space(inbox: Inbox, photo: CleanPhoto) -> None:
     if shutil.disk_usage(inbox.folder).free < LEFT_FREE_BYTES + len(photo.content):
-        raise RecordsError(NO_SPACE)
+        raise NotTakenError(NO_SPACE)
 
 
 def _free_name(view: str, ending: str, taken: set[str]) -> str:

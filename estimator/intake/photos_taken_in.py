@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from threading import BoundedSemaphore
+from typing import IO
 
 from calibration.opening import open_photo
 from calibration.private_tags import clean_copy
@@ -23,14 +24,15 @@ class CleanPhoto:
     size_bytes: int
 
 
-def cleaned(photo_bytes: bytes) -> CleanPhoto:
-    """The photograph without private tags.
+def cleaned(file: IO[bytes]) -> CleanPhoto:
+    """The photograph in a file, without private tags. It is read into memory only when its turn comes.
 
     Raises
     ------
     PhotoRefusedError : It is no whole colour photograph of a size that is read, or a RAW file.
     """
     with _turn:
+        photo_bytes = file.read()
         content = clean_copy(photo_bytes)
         open_photo(content)  # what can't be read is told now, while the client can take another one
     return CleanPhoto(content, _ENDINGS[kind_of(content)], hash_of(photo_bytes), len(photo_bytes))

@@ -19,17 +19,17 @@ from estimator.intake import giving, rendering, screens
 from estimator.intake.asked import answers_in, facts_on, wished_in
 from estimator.intake.codes import token_fits
 from estimator.intake.form_reading import SentForm, TooLargeError, read_fields, read_with_photo
-from estimator.intake.giving import Given, LimitReachedError, NotOpenError
+from estimator.intake.giving import Given, LimitReachedError, NotOpenError, NotTakenError
 from estimator.intake.inbox import Inbox
 from estimator.intake.photos_taken_in import cleaned
 from estimator.intake.rate import ALL_TOGETHER, EACH_ADDRESS, WRONG_CODES, RateLimit
 from estimator.records.consent_scopes import Scope
-from estimator.records.errors import ConsentMissingError, LockedError, RecordsError
+from estimator.records.errors import ConsentMissingError
 
 MOST_UPLOADS = 24  # under way at a time
 Act = Callable[[Request, str], Awaitable[Response]]
 _STALE = "This page had been open for too long, or came from elsewhere. Look it over, and send it again."
-_LOCKED = "The salon's machine takes nothing in at this moment. Try again later, and tell the salon."
+_NOT_NOW = "The salon's machine takes nothing in at this moment. Try again later, and tell the salon."
 _FIELD_SCREENS = ("hair", "health", "wish")
 
 
@@ -94,10 +94,10 @@ class IntakePage:
             return rendering.go_to(f"{base}/intake/{request.path_params['code']}")
         except ClientDisconnect:
             return Response(status_code=400)
-        except LockedError:
-            return rendering.failed(base, _LOCKED, 503)
-        except (EstimatorError, PhotoRefusedError) as problem:
+        except (BadInputError, PhotoRefusedError, NotTakenError) as problem:
             return rendering.failed(base, *_told(problem))
+        except EstimatorError:  # locked or damaged records: for the salon to mend, and nothing for a client to read
+            return rendering.failed(base, _NOT_NOW, 503)
 
     # ---- looking
 
@@ -149,13 +149,13 @@ class IntakePage:
     async def _take_photo(self, request: Request, code: str) -> Response:
         if self._uploads >= MOST_UPLOADS:
             await run_in_threadpool(giving.given, self.inbox, code)
-            raise RecordsError("Many photos arrive at this moment. Wait a minute, then send this one again.")
+            raise NotTakenError("Many photos arrive at this moment. Wait a minute, then send this one again.")
         self._uploads += 1
         try:
             view = await self._photo(request, code)
         except (NotOpenError, ConsentMissingError):
             raise
-        except (BadInputError, PhotoRefusedError, RecordsError) as problem:
+        except (BadInputError, PhotoRefusedError, NotTakenError) as problem:
             return await self._again(request, code, "photos", problem)
         finally:
             self._uploads -= 1
@@ -169,7 +169,7 @@ class IntakePage:
         try:
             form = await read_with_photo(request.stream(), content_type, arriving, limits.bytes_each)
         except OSError as problem:
-            raise RecordsError(giving.NO_SPACE) from problem
+            raise NotTakenError(giving.NO_SPACE) from problem
         try:
             _check_seal(form, code, "photo")
             if form.file is None or not form.file_bytes:
@@ -181,7 +181,7 @@ class IntakePage:
 
     def _keep(self, code: str, form: SentForm) -> None:
         assert form.file is not None
-        giving.add_photo(self.inbox, code, form.first("view"), cleaned(form.file.read()))
+        giving.add_photo(self.inbox, code, form.first("view"), cleaned(form.file))
 
     async def _remove(self, request: Request, code: str) -> Response:
         form = await self._form(request, code, "remove")

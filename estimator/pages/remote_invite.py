@@ -14,6 +14,7 @@ from estimator.reports import wording
 
 _MADE = "remote_link"
 MOST_SHOWN = 8
+_OPEN_THE_DOOR = "Start the page with: tressmeter serve --network --intake. Then make the link again."
 
 
 def show() -> None:
@@ -43,8 +44,9 @@ def _form() -> None:
 
 
 def _here() -> str:
-    """The address of this very page, as the browser knows it."""
-    url = st.context.url or ""
+    """The address of the door to the network where it is open, else of this very page, as the browser knows it."""
+    door = person.open_door()
+    url = door.link if door is not None else st.context.url or ""
     parts = url.split("/")
     return "/".join(parts[:3]) if len(parts) >= 3 else links.USUAL_ADDRESS
 
@@ -54,7 +56,7 @@ def _show_link(link: str) -> None:
     put(f'<div class="qr">{links.qr_svg(link)}</div>')
     st.code(link, language=None, wrap_lines=True)
     if not links.opens_elsewhere(link):
-        tell("care", "This link opens on this machine only.", "Give the address that phones reach.", said="only here")
+        tell("care", "This link opens on this machine only.", _OPEN_THE_DOOR, said="only here")
     elif not links.is_guarded(link):
         tell("care", "Others on the way can read along.", "Use an address with https.", said="not guarded")
     st.button("Done", key="invite_done", on_click=lambda: st.session_state.pop(_MADE, None))

@@ -357,6 +357,20 @@ def test_a_full_disk_is_told_and_nothing_is_lost(inbox, client, code, photos, mo
     assert [photo.name for photo in given(inbox, code).entry.photos] == ["back-1.jpg"]
 
 
+def test_records_that_can_not_be_read_are_no_business_of_a_client(inbox, client, code):
+    (inbox.folder / "invitations.json").write_text("{")
+    answers = [client.get(f"/intake/{each}") for each in (code, "wrong")]
+    assert [answer.status for answer in answers] == [503, 503]
+    assert "invitations" not in answers[0].text
+    assert "Try again later" in _problem(answers[0])
+
+
+def test_the_text_that_is_agreed_to_is_the_text_that_stands_there(client, code):
+    page = client.get(f"/intake/{code}").text
+    for scope in (Scope.REMOTE, Scope.HEALTH):
+        assert f"<p>{scope_texts()[scope].text}</p>" in page
+
+
 def test_no_log_holds_a_code_or_a_word_of_the_client(client, code, photos, caplog, capfd):
     caplog.set_level(0)
     client.agree(code)
