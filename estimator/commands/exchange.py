@@ -128,3 +128,18 @@ def _by_ending(out: Path, writers: "Mapping[str, Callable[[Lines], str]]") -> "C
     if found is None:
         raise BadInputError(f"This is written as {' or '.join(writers)}, not as {out.suffix or 'that'}.")
     return found
+
+
+@exchange.command()
+def sidecar(file: Annotated[Path, typer.Argument(help="A side-car (.xmp), or a JPEG with one inside.")]) -> None:
+    """Print what a side-car says, as JSON: zones with outlines, consent, whether colours were corrected."""
+    import json
+
+    from estimator.exchange.sidecar import sidecar_of_xmp
+    from estimator.exchange.sidecars import xmp_in
+    from estimator.files import load_bytes
+    from estimator.visit.keeping import as_json
+
+    content = load_bytes(file, 100_000_000)
+    packet = xmp_in(content) if content.startswith(b"\xff\xd8") else content
+    print(json.dumps(as_json(sidecar_of_xmp(packet)), ensure_ascii=False, indent=1))

@@ -137,10 +137,53 @@ def correct(
 def clean(
     photo: Annotated[Path, typer.Argument(help="A photograph.")],
     out: Annotated[Path, typer.Option("--out", help="Where the copy goes.")],
+    xmp: Annotated[
+        bool, typer.Option("--xmp", help="Write a side-car COPY.xmp beside it: zones, consent, no person.")
+    ] = False,
+    embed: Annotated[bool, typer.Option("--embed", help="Put the same into the copy itself (JPEG).")] = False,
+    zones: ZonesOption = None,
+    consent: Annotated[
+        list[str] | None, typer.Option("--consent", help="A use that the client agreed to; may be repeated.")
+    ] = None,
 ) -> None:
     """Write a copy without position, serial numbers, maker's notes and embedded thumbnail."""
     from calibration.private_tags import clean_copy
+    from estimator.errors import BadInputError
     from estimator.files import load_photo, write_new_bytes
 
-    write_new_bytes(out, clean_copy(load_photo(photo)))
+    copy = clean_copy(load_photo(photo))
+    if not (xmp or embed):
+        if zones or consent:
+            raise BadInputError("Zones and consent go into a side-car. Ask for one with --xmp or --embed.")
+        write_new_bytes(out, copy)
+    else:
+        _write_with_sidecar(copy, out, (xmp, embed), zones, consent)
     print(f"Copy without private tags: {out}")
+
+
+def _write_with_sidecar(
+    copy: bytes, out: Path, where: tuple[bool, bool], zones: Path | None, consent: list[str] | None
+) -> None:
+    """The copy and what travels with it. where : Beside it; inside it."""
+    from dataclasses import replace
+
+    from estimator.errors import BadInputError
+    from estimator.exchange.sidecar import sidecar_xmp
+    from estimator.exchange.sidecars import sidecar_of_photo, with_xmp
+    from estimator.files import load_zones, write_new_bytes
+    from estimator.records.consent_scopes import Scope
+
+    unknown = [scope for scope in consent or () if scope not in tuple(Scope)]
+    if unknown:
+        raise BadInputError(f"There is no consent to {unknown[0][:40]!r}. Write one of: {', '.join(Scope)}.")
+    beside, inside = where
+    scopes = tuple(map(Scope, consent or ()))
+    told = sidecar_of_photo(copy, load_zones(zones, ()), scopes)
+    if inside:
+        copy = with_xmp(copy, sidecar_xmp(replace(told, photo_sha256="")))
+    write_new_bytes(out, copy)
+    if beside:
+        sidecar = out.with_name(f"{out.name}.xmp")
+        whole = sidecar_of_photo(copy, load_zones(zones, ()), scopes) if inside else told
+        write_new_bytes(sidecar, sidecar_xmp(whole))
+        print(f"Side-car: {sidecar}")

@@ -12,6 +12,7 @@ from sqlalchemy import select
 from estimator.errors import BadInputError, EstimatorError
 from estimator.exchange.salon_tables import SalonTables
 from estimator.exchange.schemas import schemas
+from estimator.exchange.sidecars import sidecars_of_client
 from estimator.records import model
 from estimator.records.archive import ArchiveWriter, OpenArchive, opened_archive, written_archive
 from estimator.records.clients import agreed
@@ -69,6 +70,8 @@ def export_salon(store: Store, path: Path) -> Handed:
             writer.add(f"{folder}/client.json", json.dumps(rows, ensure_ascii=False, indent=1).encode("utf-8"))
             _write_files(store, writer, {sha256: f"{folder}/{name}" for sha256, name in file_names(rows).items()},
                          (about["files"], handed))  # fmt: skip
+            for name, packet in sidecars_of_client(rows).items():
+                writer.add(f"{folder}/{name}", packet)
             tables.add(folder, rows)
             handed.clients += 1
         for name, text in tables.texts().items():

@@ -1,7 +1,7 @@
 """One client's data as one file that a person can open, and back again. docs/how_it_keeps.md describes its form."""
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -35,8 +35,19 @@ class Exported:
     files: int
 
 
-def export_client(store: Store, code: str, path: Path) -> Exported:
+Rows = dict[str, list[dict[str, Any]]]  # of one client, by table
+Beside = Callable[[Rows], Mapping[str, bytes]]
+
+
+def nothing_beside(_: Rows) -> Mapping[str, bytes]:
+    """No further files."""
+    return {}
+
+
+def export_client(store: Store, code: str, path: Path, beside: Beside = nothing_beside) -> Exported:
     """Everything that is kept of one client, in one new zip file: rows as JSON, photographs, reports.
+
+    beside : Makes further files by name from the rows, for whoever reads the zip; an import leaves them where they are.
 
     Raises
     ------
@@ -58,6 +69,8 @@ def export_client(store: Store, code: str, path: Path) -> Exported:
         writer.add(ROWS, json.dumps(rows, ensure_ascii=False, indent=1).encode())
         for sha256, name in files.items():
             writer.add(name, store.files.get(sha256))
+        for name, content in beside(rows).items():
+            writer.add(name, content)
     return Exported(sum(map(len, rows.values())), len(files))
 
 
