@@ -18,7 +18,7 @@ from estimator.records.visits import keep_visit
 from tests.estimator.records.invented import visit
 
 ROOT = Path(__file__).parents[3]
-KILLS = [3, pytest.param(100, marks=pytest.mark.slow)]
+KILLS = [2, pytest.param(100, marks=pytest.mark.slow)]
 NEEDS_FORK = pytest.mark.skipif(sys.platform == "win32", reason="DRILLS SKIPPED: they fork")
 
 

@@ -28,6 +28,7 @@ from tests.estimator.records.drills import faults_of
 from tests.estimator.records.hindered import ACTS, Ground, faults_after, prepare, refill
 from tests.estimator.records.invented import DAY, visit
 
+SLOW = pytest.mark.slow
 LOOKING = ("back up", "export", "draft")  # what needs no lock of the database
 
 
@@ -60,10 +61,12 @@ def held(place):
 
 
 @pytest.mark.usefixtures("short_wait")
-def test_a_database_that_is_held_for_long_ends_in_a_sentence_and_loses_nothing(tmp_path):
+@pytest.mark.parametrize("acts", [("keep", "draft"), pytest.param(tuple(ACTS), marks=SLOW)])
+def test_a_database_that_is_held_for_long_ends_in_a_sentence_and_loses_nothing(tmp_path, acts):
     ground = Ground(tmp_path)
     prepare(ground)
-    for act, does in ACTS.items():
+    for act in acts:
+        does = ACTS[act]
         with open_store(ground.place) as store:
             refill(store)
             with held(ground.place):
@@ -76,11 +79,12 @@ def test_a_database_that_is_held_for_long_ends_in_a_sentence_and_loses_nothing(t
 
 
 @pytest.mark.usefixtures("short_wait")
-def test_a_folder_that_is_held_for_long_ends_in_a_sentence_and_loses_nothing(tmp_path):
+@pytest.mark.parametrize("acts", [("keep",), pytest.param(("keep", "erase", "import"), marks=SLOW)])
+def test_a_folder_that_is_held_for_long_ends_in_a_sentence_and_loses_nothing(tmp_path, acts):
     ground = Ground(tmp_path)
     prepare(ground)
     with open_store(ground.place) as store:
-        for act in ("keep", "erase", "import"):
+        for act in acts:
             with alone(ground.place.pending / ".lock"), pytest.raises(RecordsError, match="Close it, try again"):
                 ACTS[act](ground, store)
             assert faults_after(ground, act, "refused") == [], act
@@ -160,15 +164,15 @@ def test_a_backup_that_was_made_while_the_clock_was_ahead_is_no_reason_to_make_n
 # --- places on earth
 
 
-ZONES = {  # as POSIX writes them (IEEE 1003.1, environment variable TZ): no table of zones is needed
-    "fourteen hours ahead": "LINT-14",
-    "three and a half behind, with summer time": "NST3:30NDT,M3.2.0,M11.1.0",
-    "none": "UTC0",
-}
+ZONES = (  # as POSIX writes them (IEEE 1003.1, environment variable TZ): no table of zones is needed
+    "LINT-14",  # fourteen hours ahead
+    pytest.param("NST3:30NDT,M3.2.0,M11.1.0", marks=SLOW),  # three and a half behind, with summer time
+    pytest.param("UTC0", marks=SLOW),
+)
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="TIME ZONES SKIPPED: no program can change its zone here")
-@pytest.mark.parametrize("zone", ZONES.values(), ids=ZONES)
+@pytest.mark.parametrize("zone", ZONES)
 def test_moments_are_kept_in_utc_wherever_the_laptop_is(store, monkeypatch, zone):
     monkeypatch.setenv("TZ", zone)
     time.tzset()

@@ -84,7 +84,7 @@ def test_a_server_that_is_stopped_100_times_loses_nothing_and_keeps_nothing_twic
     assert faults_in(place, told) == []
 
 
-@pytest.mark.parametrize("cuts", [5, pytest.param(100, marks=SLOW)])
+@pytest.mark.parametrize("cuts", [2, pytest.param(100, marks=SLOW)])
 def test_a_line_that_breaks_anywhere_loses_nothing_and_keeps_nothing_twice(tmp_path, postgres, new_tables, cuts):
     place = SalonPlace(tmp_path / "salon", postgres.new_address(new_tables))
     open_store(place).close()
@@ -110,7 +110,7 @@ def test_a_line_that_breaks_anywhere_loses_nothing_and_keeps_nothing_twice(tmp_p
     assert faults_in(place, told) == []
 
 
-@pytest.mark.parametrize("ends", [3, pytest.param(100, marks=SLOW)])
+@pytest.mark.parametrize("ends", [2, pytest.param(100, marks=SLOW)])
 def test_a_connection_that_the_server_ends_loses_nothing_and_keeps_nothing_twice(tmp_path, postgres, new_tables, ends):
     address, chance = postgres.new_address(new_tables), random.Random(2)
     place = SalonPlace(tmp_path / "salon", address)
