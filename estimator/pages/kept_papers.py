@@ -71,11 +71,17 @@ def report(visit_draft: Draft) -> Report:
     return Report(f"before-after-{_day(visit_draft).isoformat()}", render_pdf(made), render_html(made))
 
 
-def bowl_sheet(visit_draft: Draft) -> Paper:
-    """What is mixed, as PDF on A5; behind a stop it says so and holds no bowl. Raises BadInputError, OutputError."""
-    from estimator.reports.bowl_sheet import render_bowl_sheet
+def bowl_sheet(visit_draft: Draft) -> tuple[Paper, ...]:
+    """What is mixed, as PDF on A5 and each page as a picture; behind a stop it says so and holds no bowl.
 
-    return Paper(f"bowls-{_day(visit_draft)}.pdf", render_bowl_sheet(document(visit_draft)), "application/pdf")
+    Raises BadInputError, OutputError.
+    """
+    from estimator.reports.bowl_sheet import bowl_form
+
+    form, stem = bowl_form(document(visit_draft)), f"bowls-{_day(visit_draft)}"
+    pages = enumerate(form.png_pages(), 1)
+    pictures = tuple(Paper(f"{stem}-{number}.png", page, "image/png") for number, page in pages)
+    return Paper(f"{stem}.pdf", form.pdf(), "application/pdf"), *pictures
 
 
 def letter(visit_draft: Draft) -> tuple[Paper, ...]:

@@ -10,7 +10,8 @@ from estimator.pages.kept_papers import Paper
 from estimator.pages.showing import one_sentence
 
 _LABELS = {
-    "bowls": "Download the bowl sheet (PDF)",
+    "bowls.pdf": "Download the bowl sheet (PDF)",
+    "bowls.png": "Picture for a phone, page {page} of {pages} (PNG)",
     "letter.txt": "Download the letter as text",
     "letter.pdf": "Download the letter (PDF)",
     "portfolio": "Download the portfolio picture (PNG)",
@@ -30,7 +31,7 @@ def show(visit: Draft) -> None:
 
 def bowl_sheet(visit: Draft) -> None:
     """The bowl sheet, made when it is asked for."""
-    _offer(visit, "bowls", "Make the bowl sheet", lambda: (kept_papers.bowl_sheet(visit),))
+    _offer(visit, "bowls", "Make the bowl sheet", lambda: kept_papers.bowl_sheet(visit))
 
 
 def _offer(visit: Draft, what: str, label: str, make: Callable[[], tuple[Paper, ...]]) -> None:
@@ -42,11 +43,17 @@ def _offer(visit: Draft, what: str, label: str, make: Callable[[], tuple[Paper, 
             with st.spinner("Setting the sheet"):
                 kept_papers.make_papers(what, key, make)
             st.rerun()
+        by_ending: dict[str, list[Paper]] = {}
         for paper in made:
-            _download(what, paper)
+            by_ending.setdefault(paper.name.rpartition(".")[2], []).append(paper)
+        for ending, alike in by_ending.items():
+            _download(what, ending, alike)
 
 
-def _download(what: str, paper: Paper) -> None:
-    ending = paper.name.rpartition(".")[2]
+def _download(what: str, ending: str, alike: list[Paper]) -> None:
+    """One way to take away each paper of one kind."""
     label = _LABELS.get(f"{what}.{ending}") or _LABELS[what]
-    st.download_button(label, paper.content, paper.name, paper.kind, key=f"take_{what}_{ending}", on_click="ignore")
+    for page, paper in enumerate(alike, 1):
+        shown = label.format(page=page, pages=len(alike))
+        key = f"take_{what}_{ending}" if page == 1 else f"take_{what}_{ending}_{page}"
+        st.download_button(shown, paper.content, paper.name, paper.kind, key=key, on_click="ignore")

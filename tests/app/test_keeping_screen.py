@@ -9,6 +9,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from streamlit.testing.v1 import AppTest
 
 from estimator.lifting.clock_events import Kind, new_event
@@ -272,8 +273,13 @@ def test_bowl_sheet_and_letter_can_be_taken_away_and_a_stop_hides_the_bowls(visi
         page = page.button(key="make_bowls").click().run()
         page = page.button(key="make_letter").click().run()
         words(page)
-        bowls, text, letter = (paper for papers in page.session_state["papers"].values() for paper in papers)
-        sheet = "".join(each.extract_text() for each in PdfReader(io.BytesIO(bowls.content)).pages)
+        made = [paper for papers in page.session_state["papers"].values() for paper in papers]
+        (bowls, *pictures), (text, letter) = made[:-2], made[-2:]
+        pages = PdfReader(io.BytesIO(bowls.content)).pages
+        sheet = "".join(each.extract_text() for each in pages)
+        assert len(pictures) == len(pages)
+        # A5 is 148 mm wide (ISO 216): at 200 dots per inch 1165 pixels.
+        assert {Image.open(io.BytesIO(each.content)).size[0] for each in pictures} == {1165}
         assert said in sheet.lower()
         assert ("Bowl 1" in sheet) == (age == 30.0)
         assert letter.content.startswith(b"%PDF")
