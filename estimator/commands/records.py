@@ -256,12 +256,12 @@ def import_file(
 
 
 def export(client: ClientArgument, file: OutFile, salon: SalonOption = None) -> None:
-    """Everything kept of one client, as one zip file: JSON, photographs with side-cars, reports."""
-    from estimator.exchange.sidecars import sidecars_of_client
+    """Everything kept of one client, as one zip file: JSON, tables, photographs with side-cars, reports."""
+    from estimator.exchange.beside import beside_client
     from estimator.records.exporting import export_client
 
     with opened(salon) as store:
-        done = export_client(store, client, file, sidecars_of_client)
+        done = export_client(store, client, file, beside_client)
     print(f"{done.rows} rows and {done.files} files written to {file}")
 
 

@@ -1,5 +1,6 @@
 """Side-cars of photographs: exact both ways, readable by general libraries, and nothing of the person in them."""
 
+import csv
 import io
 import json
 import subprocess
@@ -18,6 +19,7 @@ from scipy.ndimage import binary_fill_holes
 
 from calibration.private_tags import clean_copy
 from estimator.errors import BadInputError
+from estimator.exchange.beside import beside_client
 from estimator.exchange.sidecar import RDF, TM, OutlinedZone, Pixels, Sidecar, sidecar_of_xmp, sidecar_xmp
 from estimator.exchange.sidecars import sidecar_of_photo, sidecars_of_client, with_xmp, xmp_in
 from estimator.records.clients import client_row, withdraw_consent
@@ -171,9 +173,11 @@ def test_photographs_of_a_client_leave_with_zones_and_consent_and_without_the_pe
         assert not any(
             word in told for word in ("Marigold", "Dunmore", "M. D.", "marigold@", "Saltmarsh", "2026-10-05")
         )
-    export_client(store, "M. D.", tmp_path / "one.zip", sidecars_of_client)
+    export_client(store, "M. D.", tmp_path / "one.zip", beside_client)
     with zipfile.ZipFile(tmp_path / "one.zip") as archive:
         assert set(found) <= set(archive.namelist())
+        (mixed,) = csv.DictReader(io.StringIO(archive.read("tables/mixed.csv").decode(), newline=""))
+        assert (mixed["client"], mixed["developer_grams [g]"]) == ("M. D.", "61.0")
     assert import_client(store, tmp_path / "one.zip") == "M. D."  # side-cars change nothing about taking it in
 
 
