@@ -18,12 +18,12 @@ from estimator.records.database import WRITES, check_space, make_engine, told_pl
 from estimator.records.errors import RecordsError
 from estimator.records.key_file import key_file_bytes
 from estimator.records.migrating import bring_up_to_date, known_revisions, revision_of
-from estimator.records.photo_files import PhotoFiles
+from estimator.records.photo_files import LooseFiles, PhotoFiles
 from estimator.records.place import KEY_FILE, SalonPlace
 from estimator.records.rows_json import digest_of, lines_of, put_lines, tables_of
 from estimator.records.store import FILE_COLUMNS, Store, open_store
 from estimator.records.vault import vault_of
-from estimator.records.writing_whole import write_whole
+from estimator.records.writing_whole import bring_all_to_disk, write_whole
 from estimator.synced_folders import make_folder, sync_folder
 
 FORMAT = "tressmeter-backup-1"
@@ -124,6 +124,7 @@ def put_back(archive: OpenArchive, files: Iterable[tuple[str, bytes]], place: Sa
         aside.mkdir()
         check_space(SalonPlace(aside), needed)
         done = _restored(archive, files, replace(place, folder=aside))
+        bring_all_to_disk(aside)
         if folder.exists():
             folder.rmdir()
         aside.rename(folder)
@@ -142,7 +143,7 @@ def _restored(archive: OpenArchive, files: Iterable[tuple[str, bytes]], place: S
     engine = make_engine(place)
     try:
         _need_empty(engine)
-        count = _files_restored(files, PhotoFiles(place))
+        count = _files_restored(files, LooseFiles(place, vault_of(place.folder)))
         bring_up_to_date(engine, place, archive.about["tables_version"])
         return BackedUp(_rows_restored(archive, engine), count, ())
     finally:

@@ -33,7 +33,7 @@ from estimator.records.sealing import BrokenSealError
 from estimator.records.store import Store
 from estimator.records.unlocking import key_of
 from estimator.records.vault import OPEN, SealedVault, Use, Vault, vault_of
-from estimator.records.writing_whole import PART, write_whole
+from estimator.records.writing_whole import PART, bring_to_disk, write_loosely, write_whole
 from estimator.synced_folders import make_folder, sync_folder
 
 TABLES_FORMAT = "tressmeter-backup-tables-1"
@@ -121,7 +121,7 @@ def _files_into(
     files: PhotoFiles, hashes: list[str], folder: Path, known: dict[str, str]
 ) -> tuple[dict[str, str], int, tuple[str, ...]]:
     """The hash of each stored file by the hash of its content, how many are new, and which are missing."""
-    stored, missing, new = {}, [], 0
+    stored, missing, new = {}, [], []
     for sha256 in hashes:
         source, there = files.path_of(sha256), stored_path(folder, files.vault.name_of(sha256))
         if there.name in known and _same_size(source, there):
@@ -135,8 +135,10 @@ def _files_into(
             else:
                 missing.append(sha256)
             continue
-        stored[sha256], new = _stored(folder, there, content), new + 1
-    return stored, new, tuple(missing)
+        stored[sha256] = _stored(folder, there, content)
+        new.append(there)
+    bring_to_disk(folder, new)
+    return stored, len(new), tuple(missing)
 
 
 def _same_size(source: Path, there: Path) -> bool:
@@ -149,8 +151,7 @@ def _same_size(source: Path, there: Path) -> bool:
 def _stored(folder: Path, path: Path, content: bytes) -> str:
     """The hash of the file, once it lies there and was read back."""
     check_space(SalonPlace(folder), len(content))
-    make_folder(path.parent)
-    write_whole(path, content, path.name)
+    write_loosely(path, content)  # no list names it yet
     if path.read_bytes() != content:
         raise OutputError(f"{path.name} came back otherwise than it was written. Use another disk for backups.")
     return hash_of(content)

@@ -18,7 +18,7 @@ from estimator.records.errors import RecordsError
 from estimator.records.folder_lock import alone
 from estimator.records.key_file import key_file_bytes, new_code, new_key, new_key_file
 from estimator.records.migrating import bring_up_to_date
-from estimator.records.photo_files import PhotoFiles
+from estimator.records.photo_files import LooseFiles, PhotoFiles
 from estimator.records.place import KEY_FILE, SalonPlace
 from estimator.records.rows_json import digest_of, lines_of, put_lines, tables_of
 from estimator.records.sealing import BrokenSealError
@@ -101,7 +101,7 @@ def _built(place: SalonPlace, ready: SalonPlace, old: Vault, new: Vault) -> tupl
     """The other form of everything in `ready`, compared, and decided on while nobody else could write."""
     with _rows_held(place, old) as connection:
         rows = _rows(connection, ready, new) if place.on_sqlite else 0
-        files, damaged = _files(PhotoFiles(place, old), PhotoFiles(ready, new))
+        files, damaged = _files(PhotoFiles(place, old), LooseFiles(ready, new))
         _drafts(Drafts(place, old), Drafts(ready, new))
         convert_sent_in(place, ready, old, new)
         for path in files_beside(place.folder):

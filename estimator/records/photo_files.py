@@ -19,7 +19,7 @@ from estimator.records.place import SalonPlace
 from estimator.records.sealing import BrokenSealError
 from estimator.records.swapping import lock_of
 from estimator.records.vault import Use, Vault, vault_of
-from estimator.records.writing_whole import PART
+from estimator.records.writing_whole import PART, write_loosely
 from estimator.records.writing_whole import write_whole as write_whole
 from estimator.synced_folders import make_folder, sync_folder
 
@@ -62,13 +62,16 @@ class PhotoFiles:
         path = self.path_of(sha256)
         try:
             if not path.exists():
-                make_folder(path.parent)
-                write_whole(path, self.vault.seal(Use.FILES, content, sha256), path.name)
+                self._write(path, self.vault.seal(Use.FILES, content, sha256))
         except OSError as problem:
             raise RecordsError(
                 f"A file could not be written into the records ({problem.strerror}). What stood before stands. "
                 "Free some space, then do it again."
             ) from problem
+
+    def _write(self, path: Path, sealed: bytes) -> None:
+        make_folder(path.parent)
+        write_whole(path, sealed, path.name)
 
     def get(self, sha256: str) -> bytes:
         """The content of this hash, checked. Raises RecordsError where it is missing or damaged."""
@@ -215,6 +218,13 @@ class PhotoFiles:
             return _Note(tuple(str(entry) for entry in said["hashes"]), bool(said["erasing"]))
         except (BrokenSealError, ValueError, TypeError, KeyError):
             return _Note()
+
+
+class LooseFiles(PhotoFiles):
+    """Files of a folder that is still being made: `bring_all_to_disk` ends it, and is far sooner than one by one."""
+
+    def _write(self, path: Path, sealed: bytes) -> None:
+        write_loosely(path, sealed)
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from uuid import uuid4
 
 from estimator.records.errors import RecordsError
 from estimator.records.folder_lock import alone
-from estimator.records.writing_whole import write_whole
+from estimator.records.writing_whole import bring_all_to_disk, write_whole
 from estimator.synced_folders import sync_folder
 
 _BUILDING, _CONVERTING, _PLAN = "building-", "converting", "plan.json"
@@ -62,9 +62,7 @@ def decide(building: Path, gone: Collection[str]) -> None:
     """From here on the files in `building` count; those named in `gone` go, and so do those they take the place of."""
     new = sorted(path.name for path in building.iterdir())
     write_whole(building / _PLAN, json.dumps({"new": new, "gone": sorted(gone)}).encode(), "plan")
-    for path in [building, *building.rglob("*")]:
-        if path.is_dir():
-            sync_folder(path)
+    bring_all_to_disk(building)
     building.rename(building.with_name(_CONVERTING))
     sync_folder(building.parent)
 

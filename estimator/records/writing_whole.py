@@ -1,12 +1,14 @@
-"""One file written whole: aside first, on the disk, then under its name."""
+"""Files brought to the disk: one alone, whole or not at all, or many at once that nobody relies on yet."""
 
 import os
+from collections.abc import Collection
 from pathlib import Path
 from uuid import uuid4
 
 from estimator.synced_folders import sync_folder
 
 PART = ".part-"
+_MANY = 100  # so many files are brought to the disk by one word to the system, sooner than one by one
 
 
 def write_whole(path: Path, content: bytes, mark: str) -> None:
@@ -24,3 +26,26 @@ def write_whole(path: Path, content: bytes, mark: str) -> None:
         sync_folder(path.parent)
     finally:
         aside.unlink(missing_ok=True)
+
+
+def write_loosely(path: Path, content: bytes) -> None:
+    """The file at `path`, on the disk once `bring_to_disk` was called; for what nobody relies on before. OSError."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(content)
+
+
+def bring_to_disk(root: Path, paths: Collection[Path]) -> None:
+    """These files below `root` are on the disk with their names. OSError."""
+    if len(paths) > _MANY and hasattr(os, "sync"):
+        os.sync()
+        return
+    for path in paths:
+        with path.open("rb+") as file:
+            os.fsync(file.fileno())
+    for folder in {folder for path in paths for folder in path.parents if root in (folder, *folder.parents)}:
+        sync_folder(folder)
+
+
+def bring_all_to_disk(root: Path) -> None:
+    """Every file below `root` is on the disk with its name. OSError."""
+    bring_to_disk(root, [path for path in root.rglob("*") if path.is_file()])

@@ -325,7 +325,7 @@ def _agreed(store: Store, client_id: str) -> bool:
         return agreed(session, client_id, Scope.RECORD)
 
 
-def _median_ms(store: Store, ask: Callable[[Store, random.Random], object], repeats: int = 31) -> tuple[float, float]:
+def median_ms(store: Store, ask: Callable[[Store, random.Random], object], repeats: int = 31) -> tuple[float, float]:
     """Median and worst time of a question, each time for something else, after three that do not count. [ms]"""
     chance, taken = random.Random(5), []
     for number in range(repeats + 3):
@@ -357,8 +357,8 @@ def _compare(small: Store, large: Store) -> None:
     print(f"{'question':32} {SMALL:>8} {LARGE:>8}  ratio  worst   [ms]")
     large_questions = questions(LARGE)
     for name, ask in questions(SMALL).items():
-        few, _ = _median_ms(small, ask)
-        many, worst = _median_ms(large, large_questions[name])
+        few, _ = median_ms(small, ask)
+        many, worst = median_ms(large, large_questions[name])
         told = "" if worst <= 20 and many <= 3 * few else "  <- misses the aim"
         print(f"{name:32} {few:8.2f} {many:8.2f} {many / few:6.2f} {worst:6.1f}{told}")
 
