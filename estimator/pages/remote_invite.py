@@ -54,7 +54,7 @@ def _here() -> str:
 def _show_link(link: str) -> None:
     st.markdown("Shown this once. Send it to the client, or let the phone read the picture.")
     put(f'<div class="qr">{links.qr_svg(link)}</div>')
-    st.code(link, language=None, wrap_lines=True)
+    st.text_input("The link", link, key="invite_link")
     if not links.opens_elsewhere(link):
         tell("care", "This link opens on this machine only.", _OPEN_THE_DOOR, said="only here")
     elif not links.is_guarded(link):

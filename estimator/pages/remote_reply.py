@@ -23,8 +23,6 @@ def show(case: Case, draft: str) -> None:
         st.button("Begin again from the new draft", key="reply_anew", on_click=_anew, args=(case.key, mark, draft))
     text = st.text_area("A draft for you to change. Nothing is sent.", height=420, key=key)
     st.download_button("Download the reply as text", text.encode(), "reply.txt", "text/plain", on_click="ignore")
-    with st.expander("Copy it"):
-        st.code(text, language=None, wrap_lines=True)
 
 
 def _anew(case_key: str, mark: str, draft: str) -> None:

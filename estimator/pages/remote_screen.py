@@ -122,7 +122,7 @@ def _way(case: Case, found: "RemoteConsultation") -> None:
     st.header("The likely way")
     level_key, tone_key = f"remote_level_{case.key}", f"remote_tone_{case.key}"
     level = st.number_input("Level that is hoped for", 1.0, 10.0, case.level, 0.5, format="%g", key=level_key)
-    tone = st.selectbox("Tone", list(TONES), index=list(TONES).index(case.tone) if case.tone else None, key=tone_key)
+    tone = st.pills("Tone", list(TONES), default=case.tone or None, key=tone_key)
     if (level, tone or "") != (case.level, case.tone):
         remote_case.change(level=level, tone=tone or "")
         st.rerun()
