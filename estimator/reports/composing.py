@@ -39,6 +39,7 @@ def compose(document: BeforeAfter) -> Sheet:
         standing_order=standing_order(),
         known=_known(document, shots),
         pictures=shots.pictures,
+        alike=shots.alike,
         reminders=tuple((reminder_when(due), f"{due.title}. {due.text}") for due in document.reminders),
     )
 

@@ -4,17 +4,28 @@ from collections.abc import Mapping
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
+import numpy as np
+
 from calibration.corrected import CorrectedPhoto
 from calibration.findings import Finding, Severity
 from estimator.lifting.demarcation import Line
 from estimator.reports import wording
+from estimator.reports.aligning import can_be_laid, hair_shown, laid_as, window_of
 from estimator.reports.document import BeforeAfter, PhotoReading
 from estimator.reports.lift_drawings import lines_over
 from estimator.reports.lift_wording import line_text
-from estimator.reports.pictures import Picture, card_picture, corrected_picture, outlines_svg, place_tags
-from estimator.reports.sheet import Remark, Shot, TagWords
+from estimator.reports.pictures import (
+    Picture,
+    card_picture,
+    corrected_picture,
+    encode_jpeg,
+    outlines_svg,
+    place_tags,
+)
+from estimator.reports.sheet import AlikeShot, Remark, Shot, TagWords
 
 SEVERITY_WORDS = {Severity.RETAKE: "Retake", Severity.CARE: "Care", Severity.NOTE: "Note"}
+ALIKE_PX = 1000  # longer side of the photographs from which the two pictures of one cut are taken
 BEYOND_SCREEN_SHARE = 0.005  # from here on it is said that a screen can't show some of the colours
 
 
@@ -35,6 +46,7 @@ class Shots:
     shots: tuple[Shot, ...]
     pictures: dict[str, bytes]
     readings: tuple[tuple[str, PhotoReading], ...]
+    alike: tuple[AlikeShot, ...]
 
 
 def shots_of(document: BeforeAfter) -> Shots:
@@ -55,7 +67,32 @@ def shots_of(document: BeforeAfter) -> Shots:
         if card is not None:
             pictures[f"{key}-card.jpg"] = card.jpeg
         shots.append(_shot(word, reading, (picture, card), frame_ratio, numbers))
-    return Shots(tuple(shots), pictures, tuple(readings))
+    alike = laid_alike(document)
+    pictures |= {shot.jpeg: jpeg for shot, jpeg in alike}
+    return Shots(tuple(shots), pictures, tuple(readings), tuple(shot for shot, _ in alike))
+
+
+def laid_alike(document: BeforeAfter) -> tuple[tuple[AlikeShot, bytes], ...]:
+    """The hair before and after with its surroundings, the second moved, turned and cut as the first.
+
+    Empty without an after photograph, and where the two show the head from another side.
+    """
+    if document.after is None or not (document.before.outlined and document.after.outlined):
+        return ()
+    first, second = (hair_shown(side, "", ALIKE_PX) for side in (document.before, document.after))
+    if not can_be_laid(second, first):
+        return ()
+    sides = {"Before": first, "After": laid_as(second, first)}
+    window = window_of([side.hair for side in sides.values()])
+    alt = "{}: the hair, corrected to daylight, in the same cut as the other."
+    cut = {word: side.srgb[window] for word, side in sides.items()}
+    return tuple(
+        (
+            AlikeShot(word, f"{word.lower()}-alike.jpg", alt.format(word), srgb.shape[1] / srgb.shape[0]),
+            encode_jpeg(np.ascontiguousarray(srgb)),
+        )
+        for word, srgb in cut.items()
+    )
 
 
 def zone_shot(reading: PhotoReading, lines: Mapping[str, tuple[Line, ...]]) -> ZoneShot:

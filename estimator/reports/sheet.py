@@ -55,6 +55,16 @@ class Shot:
 
 
 @dataclass(frozen=True)
+class AlikeShot:
+    """One of two pictures laid alike: same cut, same turn. jpeg : Key of its picture. ratio : Breadth to height."""
+
+    word: str
+    jpeg: str
+    alt: str
+    ratio: float
+
+
+@dataclass(frozen=True)
 class ReadingRow:
     """One zone in one photograph, in words."""
 
@@ -137,7 +147,7 @@ class CautionWords:
 
 @dataclass(frozen=True)
 class Sheet:
-    """The whole report. pictures : JPEG bytes by key. reminders : when, and what to do."""
+    """The whole report. pictures : JPEG bytes by key. reminders : when, and what to do. alike : both sides, or none."""
 
     title: str
     demo: str
@@ -154,3 +164,4 @@ class Sheet:
     known: tuple[tuple[str, str], ...]
     pictures: dict[str, bytes] = field(repr=False)
     reminders: tuple[tuple[str, str], ...] = ()
+    alike: tuple[AlikeShot, ...] = ()

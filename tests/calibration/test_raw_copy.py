@@ -61,6 +61,7 @@ KINDS = {
     "of an odd width": lambda: dng(width=146),
     "three values a pixel": lambda: files.linear_dng_bytes(files.patch_scene()),
 }
+USUAL = ("as usual", "three values a pixel")
 
 
 @pytest.mark.parametrize("name", KINDS)
@@ -76,7 +77,9 @@ def test_the_copy_gives_the_numbers_of_the_original(name: str) -> None:
     assert after.findings == before.findings
 
 
-@pytest.mark.parametrize("name", KINDS)
+@pytest.mark.parametrize(
+    "name", [name if name in USUAL else pytest.param(name, marks=pytest.mark.slow) for name in KINDS]
+)
 def test_nothing_private_is_left(name: str) -> None:
     original = KINDS[name]()
     if name != "three values a pixel":

@@ -12,10 +12,16 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from estimator.records.visit_record import FindingRecord
 from estimator.reports import before_after
+from estimator.reports.bowl_sheet import bowl_form
+from estimator.reports.client_letter import client_letter, letter_form
+from estimator.reports.composing_record import compose_record
 from estimator.reports.drawings import Patch, StripRow, level_strip, swatches
-from estimator.reports.typesetting import laid_out, shipped_fonts
+from estimator.reports.typesetting import shipped_fonts
+from estimator.reports.visit_record import record_form
 from tests.estimator.report_samples import CAUTION, SCALE, STOP, care_of, level_of_lightness, visit
+from tests.estimator.test_reports_visit_record import DAY, kept, record
 
 PICTURES = Path(__file__).resolve().parent.parent / "pictures"
 # Letters may be set a hair's breadth apart by another release of the typesetter: few pixels may differ, by much.
@@ -65,20 +71,35 @@ def test_a_drawing_looks_as_approved(name):
     assert np.mean(np.abs(now - before).max(axis=-1) > 24) <= MOST_PIXELS_MOVED
 
 
+def record_sample(**changes):
+    return record_form(compose_record(kept(record(**changes))))
+
+
+def stopped_record():
+    stop = FindingRecord("care", "scalp-broken", "stop", "", "The scalp is broken.", "Wait.", "common practice")
+    return record_sample(care_verdict="stop", findings=(stop,))
+
+
+# The first two pages of each paper.
+PAPERS = {
+    "report": lambda: before_after.report_form(visit()),
+    "plan-stopped": lambda: before_after.report_form(visit(after=False, care=care_of(STOP, CAUTION))),
+    "visit-record": record_sample,
+    "visit-record-stopped": stopped_record,
+    "bowl-sheet": lambda: bowl_form(visit()),
+    "letter": lambda: letter_form(client_letter(visit()), DAY),
+}
+
+
+RARE = ("visit-record-stopped", "bowl-sheet", "letter")
+
+
 @pytest.mark.parametrize(
-    ("name", "document"),
-    [("report", visit), ("plan-stopped", lambda: visit(after=False, care=care_of(STOP, CAUTION)))],
+    "name", [pytest.param(name, marks=pytest.mark.slow) if name in RARE else name for name in PAPERS]
 )
-def test_a_printed_page_looks_as_approved(name, document, tmp_path):
-    for number, png in enumerate(first_pages(document(), tmp_path), 1):
+def test_a_printed_page_looks_as_approved(name):
+    for number, png in enumerate(PAPERS[name]().png_pages(50)[:2], 1):
         before = approved(f"{name}-{number}", png)
         now = np.asarray(Image.open(io.BytesIO(png)).convert("RGB")).astype(int)
         assert now.shape == before.shape
         assert np.mean(np.abs(now - before).max(axis=-1) > 24) <= MOST_PIXELS_MOVED
-
-
-def first_pages(document, folder):
-    """The first two pages of the printed form as pictures of 50 dots per inch."""
-    sheet = before_after.compose(document)
-    words = before_after.printed_words(sheet, document.heading.day)
-    return laid_out(before_after.PRINTED_FORM, words, sheet.pictures, folder).compile(format="png", ppi=50)[:2]

@@ -10,6 +10,7 @@ from PIL import Image, ImageCms
 
 from calibration.opening import open_photo
 from estimator.errors import BadInputError
+from estimator.reports.composing_shots import laid_alike
 from estimator.reports.portfolio import NEUTRAL, Hiding, portfolio_picture
 from estimator.zones.outline import Zone
 from tests.estimator.report_samples import corrected_of, visit
@@ -89,3 +90,29 @@ def test_photograph_without_outlined_hair_is_refused(document):
     bare = replace(document.before, outlined=())
     with pytest.raises(BadInputError, match="Outline it"):
         portfolio_picture(bare, None, Hiding.BLUR)
+
+
+# --- the two pictures of one cut in the report
+
+
+def alike(document, after):
+    shots = laid_alike(replace(document, after=after, differences=()))
+    return [np.asarray(Image.open(io.BytesIO(jpeg)).convert("RGB")).astype(int) for _, jpeg in shots]
+
+
+def test_the_report_shows_both_sides_in_one_cut(document):
+    turned = _turned(document.before, degrees=12.0, scale=0.9, move=(25, -10))
+    first, laid = alike(document, turned)
+    assert first.shape == laid.shape
+    # The very hair moved and laid back: what differs is a seam at the edges of two locks.
+    assert np.mean(np.abs(first - laid).max(axis=-1) > 40) < 0.1
+    moved = alike(document, document.before)
+    assert np.array_equal(*moved)
+
+
+def test_a_side_taken_from_elsewhere_is_not_laid_alike(document):
+    for degrees, scale in ((80.0, 1.0), (0.0, 0.3)):
+        assert alike(document, _turned(document.before, degrees, scale, (0, 0))) == []
+    others = tuple(replace(zone, name=f"other {zone.name}") for zone in document.before.outlined)
+    assert alike(document, replace(document.before, outlined=others)) == []
+    assert alike(document, None) == []
