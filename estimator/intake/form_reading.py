@@ -5,7 +5,8 @@ The file that takes it has no name in any folder: if the program dies, the syste
 
 import asyncio
 import tempfile
-from collections.abc import AsyncIterator
+from collections.abc import AsyncGenerator, AsyncIterator
+from contextlib import aclosing
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
@@ -24,6 +25,7 @@ MOST_FIELD_BYTES = 20_000  # of all fields together that are no file
 MOST_FIELDS = 200
 MOST_EXTRA_BYTES = 50_000  # of a photograph's form beside the photograph itself
 MOST_DRAINED_BYTES = 200_000_000  # of what is too large, so that the answer can be read by the browser that sent it
+_TOO_MUCH_TEXT = "That was more text than this page takes. Shorten it, and send it again."
 MOST_SECONDS, MOST_SILENT_SECONDS = 900, 60
 
 
@@ -56,7 +58,7 @@ class SentForm:
             self.file.close()
 
 
-async def timed(stream: AsyncIterator[bytes]) -> AsyncIterator[bytes]:
+async def timed(stream: AsyncIterator[bytes]) -> AsyncGenerator[bytes, None]:
     """The same pieces, as long as they come in time. Raises BrokenFormError."""
     pieces = stream.__aiter__()
     try:
@@ -76,11 +78,14 @@ async def read_fields(stream: AsyncIterator[bytes], content_type: str) -> SentFo
     if content_type.partition(";")[0].strip().lower() == "multipart/form-data":
         return await read_with_photo(stream, content_type, Path(tempfile.gettempdir()), 0)
     body = bytearray()
-    async for piece in timed(stream):
-        body += piece
-        if len(body) > MOST_FIELD_BYTES:
-            await drain(stream)
-            raise TooLargeError("That was more text than this page takes. Shorten it, and send it again.")
+    async with aclosing(timed(stream)) as pieces:
+        async for piece in pieces:
+            body += piece
+            if len(body) > MOST_FIELD_BYTES:
+                break
+    if len(body) > MOST_FIELD_BYTES:
+        await drain(stream)
+        raise TooLargeError(_TOO_MUCH_TEXT)
     try:
         pairs = parse_qsl(bytes(body).decode("utf-8", "replace"), keep_blank_values=True, max_num_fields=MOST_FIELDS)
     except ValueError as problem:
@@ -109,11 +114,12 @@ async def read_with_photo(
     taken = 0
     try:
         parser = MultipartParser(boundary, parts.callbacks())
-        async for piece in timed(stream):
-            taken += len(piece)
-            if taken > most_photo_bytes + MOST_EXTRA_BYTES:
-                raise _too_large(most_photo_bytes)
-            parser.write(piece)
+        async with aclosing(timed(stream)) as pieces:
+            async for piece in pieces:
+                taken += len(piece)
+                if taken > most_photo_bytes + MOST_EXTRA_BYTES:
+                    raise _too_large(most_photo_bytes)
+                parser.write(piece)
         parser.finalize()
         if not parts.whole:
             raise BrokenFormError
@@ -133,10 +139,11 @@ async def read_with_photo(
 async def drain(stream: AsyncIterator[bytes]) -> None:
     """Let what is too large pass by: a browser reads no answer before it has sent everything."""
     passed = 0
-    async for piece in timed(stream):
-        passed += len(piece)
-        if passed > MOST_DRAINED_BYTES:
-            return
+    async with aclosing(timed(stream)) as pieces:
+        async for piece in pieces:
+            passed += len(piece)
+            if passed > MOST_DRAINED_BYTES:
+                return
 
 
 def _too_large(most_bytes: int) -> TooLargeError:
@@ -196,7 +203,7 @@ class _Parts:
         if not self._is_file:
             self._field_bytes += end - start
             if self._field_bytes > MOST_FIELD_BYTES:
-                raise TooLargeError("That was more text than this page takes. Shorten it, and send it again.")
+                raise TooLargeError(_TOO_MUCH_TEXT)
             self._text += data[start:end]
         elif self.form.file is not None:
             self.form.file_bytes += end - start

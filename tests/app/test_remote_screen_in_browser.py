@@ -4,6 +4,8 @@ import os
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+import cv2
+import numpy as np
 import pytest
 
 from estimator.intake.inbox import Inbox
@@ -60,6 +62,9 @@ def test_the_colourist_goes_from_an_invitation_to_a_visit(tmp_path, monkeypatch)
         page.get_by_role("button", name="Make the link").click()
         page.wait_for_selector(".qr svg")
         link = page.get_by_label("The link").input_value()
+        # Read back from the screen by OpenCV's reader of QR codes, which had no part in drawing it.
+        drawn = np.frombuffer(page.locator(".qr svg").screenshot(), np.uint8)
+        assert cv2.QRCodeDetector().detectAndDecode(cv2.imdecode(drawn, cv2.IMREAD_COLOR))[0] == link
         here.check_looks("The link")
         _picture(here, "remote_link")
         code = link.rpartition("/")[2]
