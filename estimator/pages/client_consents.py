@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import streamlit as st
 
 from estimator.access.roles import Right
-from estimator.pages import kept_clients, opened_client, person
+from estimator.pages import kept_clients, opened_client, person, told_before
 from estimator.pages.escaping import in_html, in_markdown
 from estimator.pages.showing import capital, one_sentence, put
 from estimator.records.consent_scopes import Scope, scope_texts
@@ -60,6 +60,8 @@ def _button(memory: "ClientMemory", scope: Scope, how: str) -> None:
         if scope in memory.agreed:
             if st.button(f"Take back: {what}", key=f"take_back_{scope.name}"):
                 done = kept_clients.take_back(code, scope, how)
+                if scope is Scope.HEALTH:
+                    told_before.forget(memory.details.code)
                 erased = f" {wording.count_text(done.health_rows, 'row')} erased." if scope is Scope.HEALTH else ""
                 _said(f"Taken back: {scope_texts()[scope].what}. {TAKEN_BACK[scope]}{erased}")
         elif st.button(f"Agrees: {what}", key=f"agree_{scope.name}"):

@@ -9,6 +9,7 @@ from estimator.pages.asking import keep_if_allowed
 from estimator.pages.draft import Draft
 from estimator.pages.escaping import in_html, in_markdown
 from estimator.pages.showing import put
+from estimator.records.search_keys import folded
 from estimator.reports import wording
 
 FIRST_SHOWN = 5
@@ -58,3 +59,9 @@ def _anew(visit: Draft) -> None:
     )
     with st.expander(f"{wording.count_text(len(visit.asked_anew), 'answer')} of that day, asked anew"):
         put(f"<div><ul>{rows}</ul></div>")
+
+
+def forget(code: str) -> None:
+    """The visit in hand no longer tells what this client answered before."""
+    if folded(draft.current().client) == folded(code):
+        draft.change(told_before={}, asked_anew={}, told_on=None)

@@ -13,7 +13,7 @@ from streamlit.testing.v1 import AppTest
 from estimator.pages import draft
 from estimator.records.clients import change_client, client
 from estimator.records.consent_scopes import Scope, scope_texts
-from tests.app.kept_clients import SCREENS, TODAY, area, keep, keys, opened, part, words
+from tests.app.kept_clients import AREA, SCREENS, TODAY, area, keep, keys, opened, part, words
 
 ROOT = Path(__file__).parents[2]
 
@@ -98,6 +98,16 @@ def test_health_answers_go_with_their_consent_and_the_screen_says_how_many(salon
     assert "5 rows erased" in words(page)  # one consultation, answer and finding of care, two reports
     assert rows(salon, "SELECT count(*) FROM consultation") == [(0,)]
     assert "does not agree" in words(part(page, "Answers"))
+
+
+@pytest.mark.slow
+def test_answers_that_wait_in_the_visit_in_hand_go_with_their_consent(salon: Path) -> None:
+    keep(salon)
+    page = AppTest.from_string(AREA, default_timeout=30)
+    page.session_state["client_open"] = "M. D."
+    page.session_state["draft"] = draft.Draft(client="m. d.", told_before={"asthma": True}, told_on=TODAY)
+    page = part(page.run(), "Consents").button(key="take_back_HEALTH").click().run()
+    assert page.session_state["draft"].told_before == {}
 
 
 @pytest.mark.slow
