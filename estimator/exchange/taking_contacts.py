@@ -10,8 +10,9 @@ from sqlalchemy.orm import Session
 
 from estimator.exchange.contacts import Agreed, Contact, initials
 from estimator.records import model
-from estimator.records.clients import add_consent, agreed, found_or_new, standing_consents
+from estimator.records.clients import add_consent, agreed, consent_row, found_or_new
 from estimator.records.consent_scopes import Scope
+from estimator.records.model_base import new_id
 from estimator.records.search_keys import folded
 from estimator.records.store import Store
 from estimator.records.visit_record import LONGEST_NAME, LONGEST_TEXT, ConsentRecord, check_text
@@ -29,6 +30,11 @@ class Fate(StrEnum):
 
 
 TAKEN = (Fate.NEW, Fate.FILLED_IN)
+RECORD_CONSENT_STANDS = (
+    model.Consent.scope == Scope.RECORD.value,
+    model.Consent.withdrawn_on.is_(None),
+    ~model.Consent.removed,
+)
 
 
 @dataclass(frozen=True)
@@ -55,11 +61,15 @@ class Choice:
 
 @dataclass(frozen=True)
 class _Held:
-    """Clients in the records, by id, by folded code and by what they share with themselves."""
+    """Clients in the records, by id, by folded code and by what they share with themselves.
+
+    agreed : Ids of those whose consent to the record stands.
+    """
 
     by_id: dict[str, model.Client]
     by_code: dict[str, model.Client]
     by_mark: dict[tuple[str, str], str]
+    agreed: frozenset[str]
 
 
 def preview(store: Store, contacts: tuple[Contact, ...], choice: Choice) -> tuple[Judged, ...]:
@@ -77,16 +87,32 @@ def take_in(store: Store, contacts: tuple[Contact, ...], choice: Choice) -> tupl
     """
     with store.writing("clients taken in") as session:
         judged = _judge(session, contacts, choice)
+        there = set(session.scalars(select(model.Client.code_folded)))
         for each in judged:
-            if each.fate in TAKEN:
-                _keep(session, each.contact)
+            if each.fate in TAKEN and folded(each.contact.code) in there:
+                _change(session, each.contact)
+            elif each.fate in TAKEN:
+                session.add_all(_new_rows(each.contact))
     return judged
 
 
-def _keep(session: Session, contact: Contact) -> None:
+def _change(session: Session, contact: Contact) -> None:
+    """Fill in a client who is there, or bring back one who was taken out of sight."""
     row = found_or_new(session, contact.code, contact.name, contact.contact, demo=False)
     if contact.agreed is not None and not agreed(session, row.id, Scope.RECORD):
-        add_consent(session, row, ConsentRecord(Scope.RECORD, contact.agreed.on, contact.agreed.how))
+        add_consent(session, row, _consent(contact.agreed))
+
+
+def _new_rows(contact: Contact) -> tuple[model.Client, model.Consent]:
+    """A new client with the consent, written with all the others at the end: one by one thousands take minutes."""
+    assert contact.agreed is not None
+    code, name, ways = contact.code, contact.name, contact.contact
+    client = model.Client(id=new_id(), code=code, code_folded=folded(code), name=name, contact=ways, demo=False)
+    return client, consent_row(client.id, _consent(contact.agreed))
+
+
+def _consent(agreed: Agreed) -> ConsentRecord:
+    return ConsentRecord(Scope.RECORD, agreed.on, agreed.how)
 
 
 def _judge(session: Session, contacts: tuple[Contact, ...], choice: Choice) -> tuple[Judged, ...]:
@@ -96,9 +122,9 @@ def _judge(session: Session, contacts: tuple[Contact, ...], choice: Choice) -> t
     judged = []
     for number, contact in enumerate(contacts, start=1):
         contact = replace(contact, agreed=contact.agreed or choice.agreed)
-        each = _judge_one(session, held, seen, Judged(number, contact, Fate.NEW), choice.also)
+        each = _judge_one(held, seen, Judged(number, contact, Fate.NEW), choice.also)
         if each.fate is Fate.NEW:
-            each = replace(each, contact=replace(each.contact, code=_free_code(each.contact, codes)))
+            each = replace(each, contact=replace(each.contact, code=_free_code(each.contact, held, codes)))
             codes.add(folded(each.contact.code))
         judged.append(each)
         for mark in contact.marks:
@@ -110,12 +136,12 @@ def _held(session: Session) -> _Held:
     rows = list(session.scalars(select(model.Client)))
     shown = [row for row in rows if not row.removed]
     marks = {mark: row.code for row in shown for mark in Contact(row.name, row.contact).marks}
-    return _Held({row.id: row for row in shown}, {row.code_folded: row for row in rows}, marks)
+    standing = select(model.Consent.client_id).where(*RECORD_CONSENT_STANDS)
+    by_id, by_code = {row.id: row for row in shown}, {row.code_folded: row for row in rows}
+    return _Held(by_id, by_code, marks, frozenset(session.scalars(standing)))
 
 
-def _judge_one(
-    session: Session, held: _Held, seen: dict[tuple[str, str], int], each: Judged, also: Collection[int]
-) -> Judged:
+def _judge_one(held: _Held, seen: dict[tuple[str, str], int], each: Judged, also: Collection[int]) -> Judged:
     contact = each.contact
     if not folded(contact.name) and not folded(contact.code):
         return replace(each, fate=Fate.UNUSABLE, why="It has neither a name nor a code.")
@@ -124,7 +150,7 @@ def _judge_one(
         check_text(text, f"The {what} of contact {each.number}", most)
     row = held.by_id.get(contact.uid) or (held.by_code.get(folded(contact.code)) if contact.code else None)
     if row is not None and (contact.uid == row.id or not row.removed):
-        return _known(session, row, each)
+        return _known(held, row, each)
     twins = _twins(contact, held, seen) if each.number not in also else []
     if twins:
         return replace(each, fate=Fate.DUPLICATE, why=f"It shares {' and '.join(twins)}.")
@@ -133,12 +159,12 @@ def _judge_one(
     return each
 
 
-def _known(session: Session, row: model.Client, each: Judged) -> Judged:
+def _known(held: _Held, row: model.Client, each: Judged) -> Judged:
     contact = replace(each.contact, code=row.code)
     filled = [what for what in ("name", "contact") if getattr(contact, what) and not getattr(row, what)]
     differs = [what for what in ("name", "contact") if getattr(contact, what) and
                getattr(row, what) and getattr(contact, what) != getattr(row, what)]  # fmt: skip
-    if not standing_consents(session, row.id, Scope.RECORD) and contact.agreed is None:
+    if row.id not in held.agreed and contact.agreed is None:
         return Judged(each.number, contact, Fate.TO_BE_ASKED, f"{row.code} has not agreed to a record.")
     kept = f" The records keep their own {' and '.join(differs)}." if differs else ""
     if filled:
@@ -153,10 +179,15 @@ def _twins(contact: Contact, held: _Held, seen: dict[tuple[str, str], int]) -> l
     return sorted({f"the {kind} of {whom}" for kind, whom in (*found, *inside)})
 
 
-def _free_code(contact: Contact, taken: set[str]) -> str:
-    """The code of a new client: the file's own, else initials, with a number where they are taken."""
+def _free_code(contact: Contact, held: _Held, taken: set[str]) -> str:
+    """The code of a new client: the file's own, else initials, with a number where they are taken.
+
+    A client of this code and name who was taken out of sight comes back under it.
+    """
     wanted = contact.code.strip() or initials(contact.name)
-    if folded(wanted) not in taken:
+    there = held.by_code.get(folded(wanted))
+    back = there is not None and there.removed and bool(contact.code) and folded(there.name) == folded(contact.name)
+    if folded(wanted) not in taken or back:
         return wanted
     number = 2
     while folded(f"{wanted} {number}") in taken:
@@ -177,9 +208,7 @@ def contacts_kept(store: Store, demo: bool = False) -> tuple[Contact, ...]:
             .where(~model.Client.removed, model.Client.demo.is_(demo))
             .order_by(model.Client.code_folded)
         ).all()
-        wanted = select(model.Consent).where(
-            model.Consent.scope == Scope.RECORD.value, model.Consent.withdrawn_on.is_(None), ~model.Consent.removed
-        )
+        wanted = select(model.Consent).where(*RECORD_CONSENT_STANDS)
         standing = {each.client_id: each for each in session.scalars(wanted.order_by(model.Consent.given_on.desc()))}
         return tuple(
             Contact(row.name, row.contact, row.code, row.id, Agreed(standing[row.id].given_on, standing[row.id].how))

@@ -115,21 +115,24 @@ def give_consent(store: Store, code: str, consent: ConsentRecord) -> None:
 
 def add_consent(session: Session, row: model.Client, consent: ConsentRecord) -> None:
     """The consent among the client's; the same one a second time changes nothing."""
+    made = consent_row(row.id, consent)
+    if any(standing.text == made.text for standing in standing_consents(session, row.id, consent.scope)):
+        return
+    session.add(made)
+    session.flush()
+
+
+def consent_row(client_id: str, consent: ConsentRecord) -> model.Consent:
+    """The consent as a row, not yet among the client's. Raises BadInputError where it does not say how it was given."""
     if not consent.how.strip():
         raise BadInputError("Say how the client agreed: signed, spoken, or by a tap.")
-    text = check_text(consent.text, "The consent's text") or scope_texts()[consent.scope].text
-    if any(standing.text == text for standing in standing_consents(session, row.id, consent.scope)):
-        return
-    session.add(
-        model.Consent(
-            client_id=row.id,
-            scope=consent.scope.value,
-            text=text,
-            given_on=consent.given_on,
-            how=check_text(consent.how, "How the client agreed"),
-        )
+    return model.Consent(
+        client_id=client_id,
+        scope=consent.scope.value,
+        text=check_text(consent.text, "The consent's text") or scope_texts()[consent.scope].text,
+        given_on=consent.given_on,
+        how=check_text(consent.how, "How the client agreed"),
     )
-    session.flush()
 
 
 def standing_consents(session: Session, client_id: str, scope: Scope) -> list[model.Consent]:

@@ -179,6 +179,7 @@ def _put(store: Store, rows: dict[str, list[dict[str, Any]]]) -> bool:
 _READ_ME = """Everything that a salon keeps of one client.
 
 client.json holds every row by table; photos/ the photographs as they are kept, without place or serial numbers, each
-with a side-car (.xmp) where one was made; tables/ the same as CSV; reports/ the reports that were made; manifest.json which file is which, and the SHA-256 of each. Times are in UTC,
-colours are CIELAB for daylight D65 and the 2 degree observer, intervals hold nine times in ten.
+with a side-car (.xmp) where one was made; tables/ the same as CSV; reports/ the reports that were made; manifest.json
+which file is which, and the SHA-256 of each. Times are in UTC, colours are CIELAB for daylight D65 and the 2 degree
+observer, intervals hold nine times in ten.
 """

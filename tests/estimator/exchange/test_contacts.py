@@ -170,6 +170,8 @@ def test_taking_in_twice_is_taking_in_once_and_one_undo_takes_it_back(store):
     assert rows(store, model.Version) == before
     store.undo()
     assert contacts_kept(store) == ()
+    take_in(store, people, Choice())
+    assert [each.code for each in contacts_kept(store)] == ["B", "M. D."]
 
 
 @pytest.mark.parametrize(
