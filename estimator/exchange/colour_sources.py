@@ -62,8 +62,18 @@ def instrument_colours(given: Given, conditions: Conditions) -> MeasuredTable | 
     """The colours of an instrument's file, CGATS or CxF; None for anything else."""
     if is_cxf(given):
         return colours_of_cxf(given.content, conditions)
-    text = given.content.decode("utf-8-sig", errors="replace")
+    text = _instrument_text(given.content)
     return colours_of_cgats(text, conditions) if is_cgats_like(text) else None
+
+
+def _instrument_text(content: bytes) -> str:
+    """The text of an instrument's program: UTF-8, UTF-16 with its mark, else Latin-1."""
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return content.decode("utf-16", errors="replace")
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return content.decode("latin-1")
 
 
 def measured_by_instrument(given: Given, conditions: Conditions) -> MeasuredTable:

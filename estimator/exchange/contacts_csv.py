@@ -71,7 +71,7 @@ def contacts_of_csv(text: str, chosen: Mapping[str, str]) -> tuple[Contact, ...]
     place = _places(head, chosen)
     if not {"name", "first name", "last name", "code"} & set(place):
         raise BadInputError(
-            f"No column of the file holds a name. It has: {', '.join(head[:20])}. Say which with --columns name=COLUMN."
+            f"No column of the file holds a name. It has: {', '.join(head[:20])[:300]}. Say which with --columns name=COLUMN."
         )
     return checked_count(tuple(_contact(_Cells(row, place), n) for n, row in enumerate(rows[1:], start=2)))
 

@@ -66,19 +66,19 @@ people = st.builds(
 )
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=25)
 @given(st.lists(people, min_size=1, max_size=3))
 def test_contacts_come_back_from_vcard_letter_by_letter(contacts):
     assert contacts_of_vcard(vcards_of(tuple(contacts))) == tuple(contacts)
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=25)
 @given(st.lists(people, min_size=1, max_size=3))
 def test_contacts_come_back_from_csv_letter_by_letter(contacts):
     assert contacts_of_csv(contacts_to_csv(tuple(contacts)), {}) == tuple(contacts)
 
 
-@settings(deadline=None, max_examples=30)
+@settings(deadline=None, max_examples=25)
 @given(people)
 def test_lines_are_folded_at_75_octets_and_a_second_reader_agrees(contact):
     text = vcards_of((contact,))

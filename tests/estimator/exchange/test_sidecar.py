@@ -48,7 +48,7 @@ sidecars = st.builds(
 )
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=25)
 @given(sidecars)
 def test_a_side_car_comes_back_digit_for_digit(told):
     assert sidecar_of_xmp(sidecar_xmp(told)) == told
@@ -140,6 +140,7 @@ def test_polygons_travel_as_they_were_drawn_on_the_upright_picture(jpeg):
     assert told.consent == ("portfolio",)
 
 
+@pytest.mark.slow
 def test_the_outline_of_a_painted_zone_gives_back_its_pixels_with_holes_closed():
     spec = load_zone_spec(SAMPLES / "head_zones.png")
     copy = clean_copy((SAMPLES / "head.jpg").read_bytes())

@@ -47,7 +47,7 @@ lines = st.builds(
 )
 
 
-@settings(deadline=None, max_examples=60)
+@settings(deadline=None, max_examples=25)
 @given(st.lists(lines, min_size=1, max_size=3).map(tuple))
 def test_readings_come_back_from_csv_and_json_digit_for_digit(some):
     assert lines_from(lines_to_json(some)) == some
@@ -155,7 +155,7 @@ outcomes = st.builds(
 )
 
 
-@settings(deadline=None, max_examples=40)
+@settings(deadline=None, max_examples=25)
 @given(st.lists(outcomes, min_size=1, max_size=3, unique_by=lambda outcome: outcome.key))
 def test_outcomes_come_back_from_csv_digit_for_digit(some):
     journal = Journal(tuple(some))
