@@ -24,15 +24,15 @@ class SheetSize(StrEnum):
 
 @cards.command("print")
 def print_card(
-    out: Annotated[Path, typer.Option("--out", help="Where the PDF goes.")],
+    out: Annotated[Path, typer.Option("--out", help="Where the card goes: .pdf to print, .png to look at.")],
     size: Annotated[SheetSize, typer.Option(help="Of the sheet.")] = SheetSize.A5,
 ) -> None:
-    """Write the printable colour card as a PDF."""
-    from estimator.files import write_new_bytes
-    from estimator.reports.card_sheet import card_pdf
+    """Write the printable colour card as a PDF, or as pictures to look at."""
+    from estimator.reports.card_sheet import card_form
+    from estimator.reports.writing import write_form
 
-    write_new_bytes(out, card_pdf(size.value))
-    print(f"Printable card: {out}. Print it at 100 % and check the ruler, then measure the print.")
+    for path in write_form(out, card_form(size.value)):
+        print(f"Printable card: {path}. Print it at 100 % and check the ruler, then measure the print.")
 
 
 @cards.command("measure")

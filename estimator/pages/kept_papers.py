@@ -97,8 +97,8 @@ def letter(visit_draft: Draft) -> tuple[Paper, ...]:
     )
 
 
-def portfolio_picture(visit_draft: Draft) -> Paper:
-    """The hair before and after, all else hidden, as PNG.
+def portfolio_picture(visit_draft: Draft, hiding: str = "blur") -> Paper:
+    """The hair before and after, all else hidden, as PNG. hiding : "blur" or "cut", as in `Hiding`.
 
     Raises
     ------
@@ -112,7 +112,7 @@ def portfolio_picture(visit_draft: Draft) -> Paper:
     if not visit_draft.demo:
         need_consent(visit_draft, Scope.PORTFOLIO)
     made = document(visit_draft)
-    picture = portfolio_picture(made.before, made.after, Hiding.BLUR, visit_draft.demo)
+    picture = portfolio_picture(made.before, made.after, Hiding(hiding), visit_draft.demo)
     return Paper(f"portfolio-{_day(visit_draft)}.png", picture, "image/png")
 
 

@@ -16,6 +16,8 @@ _LABELS = {
     "letter.pdf": "Download the letter (PDF)",
     "portfolio": "Download the portfolio picture (PNG)",
 }
+_MOSAIC = "a coarse mosaic"
+_HIDING = {_MOSAIC: "blur", "plain grey": "cut"}
 
 
 def show(visit: Draft) -> None:
@@ -26,7 +28,10 @@ def show(visit: Draft) -> None:
         st.markdown("A letter in plain words, as a draft for you to change. It holds no formula.")
         _offer(visit, "letter", "Make the letter", lambda: kept_papers.letter(visit))
         st.markdown("Hair before and after, all else hidden. Only with the client's consent to be shown to others.")
-        _offer(visit, "portfolio", "Make the portfolio picture", lambda: (kept_papers.portfolio_picture(visit),))
+        hide = st.pills("What becomes of all that is not hair", tuple(_HIDING), default=_MOSAIC, key="portfolio_hide")
+        how = _HIDING[hide or _MOSAIC]
+        what = f"portfolio {how}"
+        _offer(visit, what, "Make the portfolio picture", lambda: (kept_papers.portfolio_picture(visit, how),))
 
 
 def bowl_sheet(visit: Draft) -> None:
@@ -39,7 +44,7 @@ def _offer(visit: Draft, what: str, label: str, make: Callable[[], tuple[Paper, 
     with one_sentence():
         key = kept_papers.report_key(visit)
         made = kept_papers.papers_made(what, key)
-        if not made and st.button(label, key=f"make_{what}"):
+        if not made and st.button(label, key=f"make_{what.partition(' ')[0]}"):
             with st.spinner("Setting the sheet"):
                 kept_papers.make_papers(what, key, make)
             st.rerun()
@@ -52,7 +57,8 @@ def _offer(visit: Draft, what: str, label: str, make: Callable[[], tuple[Paper, 
 
 def _download(what: str, ending: str, alike: list[Paper]) -> None:
     """One way to take away each paper of one kind."""
-    label = _LABELS.get(f"{what}.{ending}") or _LABELS[what]
+    name = what.partition(" ")[0]
+    label = _LABELS.get(f"{name}.{ending}") or _LABELS[name]
     for page, paper in enumerate(alike, 1):
         shown = label.format(page=page, pages=len(alike))
         key = f"take_{what}_{ending}" if page == 1 else f"take_{what}_{ending}_{page}"

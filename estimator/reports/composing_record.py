@@ -7,7 +7,7 @@ from calibration.findings import Severity, Verdict
 from estimator.care.answers import Answer
 from estimator.care.verdicts import CareWord
 from estimator.records.consent_scopes import scope_texts
-from estimator.records.visit_record import FindingRecord, MixedRecord, PhotoRecord, VisitRecord
+from estimator.records.visit_record import AnswerRecord, FindingRecord, MixedRecord, PhotoRecord, VisitRecord
 from estimator.reports import wording
 from estimator.reports.composing import DEMO
 from estimator.reports.composing_answers import changed_facts, stated_facts
@@ -92,21 +92,7 @@ def _care(record: VisitRecord) -> Care:
 
 def _care_remark(finding: FindingRecord, record: VisitRecord) -> Remark:
     word = CareWord(finding.weight)
-    answered = [
-        wording.answer_text(
-            Answer(
-                code=answer.code,
-                who=answer.who,
-                when=answer.when,
-                what=answer.what,
-                strength_volume=answer.strength_volume,
-                place=answer.where,
-                zone=answer.zone,
-            )
-        )
-        for answer in record.answers
-        if (answer.code, answer.zone) == (finding.code, finding.where)
-    ]
+    answered = [_answer(each) for each in record.answers if (each.code, each.zone) == (finding.code, finding.where)]
     done = f"Answered: {'; '.join(answered)}." if answered else "No answer is written down."
     place = wording.zone_text(finding.where) if finding.where else ""
     remedy = f"{finding.remedy} {done}" if word in (CareWord.STOP, CareWord.TEST_FIRST) or answered else finding.remedy
@@ -114,8 +100,29 @@ def _care_remark(finding: FindingRecord, record: VisitRecord) -> Remark:
     return Remark(word.value.capitalize(), finding.message, remedy, finding.source, place, care_shape(word), stop)
 
 
+def _answer(answer: AnswerRecord) -> str:
+    return wording.answer_text(
+        Answer(
+            code=answer.code,
+            who=answer.who,
+            when=answer.when,
+            what=answer.what,
+            strength_volume=answer.strength_volume,
+            place=answer.where,
+            zone=answer.zone,
+        )
+    )
+
+
+def _other_answers(record: VisitRecord) -> Facts:
+    """Tests and words of doctors that stand beside no finding any more, since none was left to answer."""
+    told = {(finding.code, finding.where) for finding in record.findings if finding.about == "care"}
+    others = [answer for answer in record.answers if (answer.code, answer.zone) not in told]
+    return tuple((f"Answered, {each.code.replace('-', ' ')}", _answer(each)) for each in others)
+
+
 def _consultation(visit: "WholeVisit") -> RecordPart:
-    facts = stated_facts(visit.record.facts)
+    facts = (*stated_facts(visit.record.facts), *_other_answers(visit.record))
     if visit.facts_before is None:
         return RecordPart("Consultation", ("This is the first consultation that is kept.",), facts)
     day, before = visit.facts_before

@@ -261,6 +261,11 @@ def test_a_portfolio_picture_needs_the_consent_for_it(visit: "draft.Draft") -> N
     assert "There is no consent" not in words(page)
     ((paper,),) = page.session_state["papers"].values()
     assert PIL.Image.open(io.BytesIO(paper.content)).format == "PNG"
+    page.button_group(key="portfolio_hide").set_value("plain grey")
+    page = page.run().button(key="make_portfolio").click().run()
+    _, (cut,) = page.session_state["papers"].values()
+    blurred, plain = (PIL.Image.open(io.BytesIO(each.content)).convert("RGB") for each in (paper, cut))
+    assert len(plain.getcolors(1_000_000)) < len(blurred.getcolors(1_000_000))
 
 
 @pytest.mark.slow

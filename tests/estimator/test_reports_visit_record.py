@@ -109,6 +109,12 @@ def test_care_stands_before_everything_and_a_stop_hides_the_formula():
     assert "2 parts violet" not in told(kept(replace(whole, plan=replace(whole.plan, content=planned))))
 
 
+def test_an_answer_whose_finding_is_gone_is_told_all_the_same():
+    whole = record()
+    only = replace(whole, findings=tuple(each for each in whole.findings if each.about != "care"))
+    assert "Answered, ask a doctor fine while calm (the client's doctor, 5 October 2026)" in told(kept(only))
+
+
 def test_without_consent_to_health_answers_none_of_it_is_told():
     sheet = compose_record(kept(health=False))
     text = plain(record_html(sheet))
