@@ -40,6 +40,7 @@ def _bytes_in(folder: Path) -> int:
     return sum(path.stat().st_size for path in folder.rglob("*") if path.is_file())
 
 
+@pytest.mark.slow
 def test_any_of_three_past_backups_comes_back_equal_by_hash(store, tmp_path, request):
     folder, states = tmp_path / "backups", []
     for code in ("A", "B", "C"):
@@ -72,6 +73,7 @@ def test_the_next_backup_writes_what_is_new_and_no_more(file_store, tmp_path):
     assert damaged_in(folder) == ()
 
 
+@pytest.mark.slow
 def test_pruning_keeps_the_last_ones_whole_and_every_file_that_they_name(file_store, tmp_path):
     folder = tmp_path / "backups"
     for code in "ABCDE":
@@ -122,6 +124,7 @@ def test_a_damaged_part_is_named_and_backups_without_it_come_back(file_store, tm
     assert damaged_in(folder) == ("backups/000001.zip",)
 
 
+@pytest.mark.slow
 def test_a_list_that_is_damaged_stops_whatever_would_take_files_out(file_store, tmp_path):
     folder = tmp_path / "backups"
     for code in "ABC":
@@ -139,6 +142,7 @@ def test_a_list_that_is_damaged_stops_whatever_would_take_files_out(file_store, 
     restore_from(folder, SalonPlace(tmp_path / "new"))  # the others still come back
 
 
+@pytest.mark.slow
 def test_a_file_gone_from_the_records_is_kept_by_the_backups_and_comes_back_from_them(file_store, tmp_path):
     folder = tmp_path / "backups"
     keep_visit(file_store, visit("A"))
@@ -185,6 +189,7 @@ def test_a_backup_is_chosen_by_number_or_as_the_last_up_to_a_day(at, number, mon
         chosen_backup(there, "soon")
 
 
+@pytest.mark.slow
 def test_backups_of_an_encrypted_salon_tell_nothing_and_open_by_the_passphrase_alone(file_store, tmp_path, monkeypatch):
     monkeypatch.setattr(key_file, "Cost", key_file.Cost)  # put back afterwards
     monkeypatch.setenv(PASSPHRASE_VARIABLE, WORDS)
@@ -237,6 +242,7 @@ def test_backing_up_and_taking_out_may_be_killed_at_any_moment(tmp_path, kills):
 # --- commands
 
 
+@pytest.mark.slow
 def test_the_commands_add_list_check_and_restore(monkeypatch, capsys, file_store, tmp_path):
     monkeypatch.setenv(SALON_VARIABLE, str(file_store.place.folder))
 
