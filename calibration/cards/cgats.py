@@ -45,7 +45,7 @@ def parse_cgats(text: str) -> CgatsTable:
             body, place = _block(lines, place, "END_DATA")
             return _checked(tuple(keywords), fields, body)
         elif tokens[0].startswith(("BEGIN_", "END_")):
-            raise card_file_error(f"Line {number}: {tokens[0]} stands where it does not belong.", _REMEDY)
+            raise card_file_error(f"Line {number}: {tokens[0][:60]} stands where it does not belong.", _REMEDY)
         else:
             keywords.append((tokens[0], " ".join(token.strip('"') for token in tokens[1:])))
             place += 1
@@ -86,7 +86,7 @@ def _block(lines: list[tuple[int, list[str]]], begin: int, end: str) -> tuple[li
             return lines[begin + 1 : place], place + 1
         if lines[place][1][0].startswith(("BEGIN_", "END_")):
             break
-    raise card_file_error(f"Line {lines[begin][0]}: {lines[begin][1][0]} has no {end}.", _REMEDY)
+    raise card_file_error(f"Line {lines[begin][0]}: {lines[begin][1][0][:60]} has no {end}.", _REMEDY)
 
 
 def _checked(
@@ -100,7 +100,7 @@ def _checked(
     for name, expected in (("NUMBER_OF_FIELDS", len(fields)), ("NUMBER_OF_SETS", len(body))):
         stated = [value for key, value in keywords if key == name]
         if stated and stated[0] != str(expected):
-            raise card_file_error(f"{name} says {stated[0]}; the table has {expected}.", _REMEDY)
+            raise card_file_error(f"{name} says {stated[0][:40]}; the table has {expected}.", _REMEDY)
     sets = tuple(tuple(value.strip('"') for value in row) for _, row in body)
     return CgatsTable(keywords, fields, sets)
 

@@ -146,5 +146,7 @@ def _number(table: CgatsTable, field: str, row: int, name: str) -> float:
         if not np.isfinite(value):
             raise ValueError
     except ValueError:
-        raise BadInputError(f"{name}: {field} is {text[:40]!r}. Write numbers with a point, such as 51.25.") from None
+        raise BadInputError(
+            f"{name[:60]}: {field} is {text[:40]!r}. Write numbers with a point, such as 51.25."
+        ) from None
     return value

@@ -51,9 +51,9 @@ def ring_of_colours(table: MeasuredTable, levels: Mapping[str, float], name: str
     stated = {_plain(swatch): level for swatch, level in levels.items()}
     unknown, without = sorted(set(stated) - set(held)), sorted(set(held) - set(stated))
     if unknown:
-        raise BadInputError(f"There is no swatch {unknown[0]!r}. The swatches are: {', '.join(held)}.")
+        raise BadInputError(f"There is no swatch {unknown[0][:60]!r}. The swatches are: {', '.join(held)[:300]}.")
     if without:
-        raise BadInputError(f"No level is stated for {', '.join(without)}. State one for each swatch.")
+        raise BadInputError(f"No level is stated for {', '.join(without)[:300]}. State one for each swatch.")
     swatches = (
         swatch_of_colour(colour.name, stated[key], np.array(colour.lab_d65), _covariance(colour), day)
         for key, colour in held.items()
@@ -73,8 +73,8 @@ def shelf_of_colours(shelf: Shelf, table: MeasuredTable) -> Shelf:
     strangers = [colour.name for key, colour in held.items() if key not in known]
     if strangers:
         raise BadInputError(
-            f"No shade on the shelf is called {', '.join(strangers[:5])}. Add a row with its family, level and kind, "
-            "or name the sample as the shade."
+            f"No shade on the shelf is called {', '.join(strangers[:5])[:300]}. Add a row with its family, level and "
+            "kind, or name the sample as the shade."
         )
     shades = tuple(
         replace(

@@ -71,7 +71,8 @@ def contacts_of_csv(text: str, chosen: Mapping[str, str]) -> tuple[Contact, ...]
     place = _places(head, chosen)
     if not {"name", "first name", "last name", "code"} & set(place):
         raise BadInputError(
-            f"No column of the file holds a name. It has: {', '.join(head[:20])[:300]}. Say which with --columns name=COLUMN."
+            f"No column of the file holds a name. It has: {', '.join(head[:20])[:300]}. "
+            "Say which with --columns name=COLUMN."
         )
     return checked_count(tuple(_contact(_Cells(row, place), n) for n, row in enumerate(rows[1:], start=2)))
 
@@ -93,7 +94,7 @@ def _places(head: list[str], chosen: Mapping[str, str]) -> dict[str, int]:
     """Where each of our columns stands in the file."""
     missing = [theirs for theirs in chosen.values() if theirs not in head]
     if missing:
-        raise BadInputError(f"The file has no column {missing[0]!r}. It has: {', '.join(head[:20])}.")
+        raise BadInputError(f"The file has no column {missing[0][:60]!r}. It has: {', '.join(head[:20])[:300]}.")
     plain = ["".join(sign for sign in cell.casefold() if sign.isalnum()) for cell in head]
     found = {
         ours: next(plain.index(word) for word in words if word in plain)

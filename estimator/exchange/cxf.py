@@ -125,7 +125,9 @@ def _lab(name: str, values: "Element | None", specifications: "dict[str, Element
         return float(lab[0]), float(lab[1]), float(lab[2])
     spectrum = values.find(f"{_CC}ReflectanceSpectrum")
     if spectrum is None:
-        raise BadInputError(f"{name} holds neither ColorCIELab nor ColorCIEXYZ nor a reflectance. Export one of them.")
+        raise BadInputError(
+            f"{name[:60]} holds neither ColorCIELab nor ColorCIEXYZ nor a reflectance. Export one of them."
+        )
     return _lab_of_spectrum(name, spectrum, specifications)
 
 
@@ -136,7 +138,7 @@ def _lab_of_spectrum(name: str, spectrum: "Element", specifications: "dict[str, 
     start = spectrum.get("StartWL") or (wavelengths.get("StartWL") if wavelengths is not None else None)
     step = spectrum.get("Increment") or (wavelengths.get("Increment") if wavelengths is not None else None)
     if start is None or step is None:
-        raise BadInputError(f"The spectrum of {name} does not say where it begins and how wide its bands are.")
+        raise BadInputError(f"The spectrum of {name[:60]} does not say where it begins and how wide its bands are.")
     first, wide = _number(name, "StartWL", start), _number(name, "Increment", step)
     bands = [first + wide * place for place in range(len(reflectance))]
     return lab_of_spectrum(name, bands, as_shares([reflectance])[0])
@@ -176,5 +178,5 @@ def _number(name: str, what: str, text: str | None) -> float:
             raise ValueError
     except ValueError:
         shown = (text or "")[:40]
-        raise BadInputError(f"{name}: {what} is {shown!r}, which is no number. Export the file again.") from None
+        raise BadInputError(f"{name[:60]}: {what} is {shown!r}, which is no number. Export the file again.") from None
     return value

@@ -62,12 +62,14 @@ def rows_from_csv(text: str, columns: Sequence[Column], needed: Sequence[str], w
 def _check_head(head: list[str], needed: Sequence[str], what: str) -> None:
     missing = [name for name in needed if name not in head]
     if missing:
+        more = " and more" if len(missing) > 6 or len(needed) > 6 else ""
         raise BadInputError(
-            f"The {what} file lacks the column {', '.join(missing)}. Its first line must name {', '.join(needed)}."
+            f"The {what} file lacks the column {', '.join(missing[:6])}. Its first line must name "
+            f"{', '.join(needed[:6])}{more}."
         )
     twice = next((name for name in head if name and head.count(name) > 1), None)
     if twice:
-        raise BadInputError(f"The {what} file has the column {twice} twice. Keep one of each.")
+        raise BadInputError(f"The {what} file has the column {twice[:60]!r} twice. Keep one of each.")
 
 
 def _row(head: list[str], cells: list[str], number: int, what: str) -> dict[str, str]:

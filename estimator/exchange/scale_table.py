@@ -54,7 +54,7 @@ def scale_of_cgats(text: str) -> LevelScale:
         name = next((value for key, value in table.keywords if key == "FILE_DESCRIPTOR"), "scale")
         return LevelScale(name, *columns)
     except ValueError as problem:
-        raise BadInputError(f"The level scale can't be used: {problem}. Write it anew.") from problem
+        raise BadInputError(f"The level scale can't be used: {str(problem)[:120]}. Write it anew.") from problem
 
 
 def _finite(text: str) -> float:

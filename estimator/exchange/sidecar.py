@@ -196,8 +196,10 @@ def _outline(name: str, text: str) -> tuple[Point, ...]:
     for pair in text.split():
         x, comma, y = pair.partition(",")
         if not comma:
-            raise BadInputError(f"The outline of {name} in the XMP file is broken at {pair[:40]!r}. Write it anew.")
-        points.append((_number(f"the outline of {name}", x), _number(f"the outline of {name}", y)))
+            raise BadInputError(
+                f"The outline of {name[:60]} in the XMP file is broken at {pair[:40]!r}. Write it anew."
+            )
+        points.append((_number(f"the outline of {name[:60]}", x), _number(f"the outline of {name[:60]}", y)))
     return tuple(points)
 
 

@@ -26,13 +26,15 @@ def lab_of_spectrum(name: str, bands_nm: Sequence[float], reflectance: Sequence[
     bands, values = np.asarray(bands_nm, dtype=np.float64), np.asarray(reflectance, dtype=np.float64)
     steps = np.diff(bands)
     if len(bands) < 4 or not np.allclose(steps, steps[0]) or not NARROWEST_NM <= steps[0] <= WIDEST_NM:
-        raise BadInputError(f"The spectrum of {name} needs even bands, 1 to 20 nm apart. Export it so.")
+        raise BadInputError(f"The spectrum of {name[:60]} needs even bands, 1 to 20 nm apart. Export it so.")
     if bands[0] > NEEDED_FROM_NM or bands[-1] < NEEDED_TO_NM:
         raise BadInputError(
-            f"The spectrum of {name} runs from {bands[0]:g} to {bands[-1]:g} nm; 400 to 700 nm are needed."
+            f"The spectrum of {name[:60]} runs from {bands[0]:g} to {bands[-1]:g} nm; 400 to 700 nm are needed."
         )
     if len(values) != len(bands) or not np.all(np.isfinite(values)) or values.min() < -0.05:
-        raise BadInputError(f"The spectrum of {name} does not hold one reflectance for each band. Measure it again.")
+        raise BadInputError(
+            f"The spectrum of {name[:60]} does not hold one reflectance for each band. Measure it again."
+        )
     lab = xyz_to_lab(values @ weights_of(bands))
     return float(lab[0]), float(lab[1]), float(lab[2])
 

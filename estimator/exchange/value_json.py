@@ -76,7 +76,7 @@ def _dataclass(kind: Any, told: Any, where: str) -> Any:
     names = {each.name for each in fields(kind)}
     if set(told) != names:
         odd = sorted(set(told) ^ names)[0]
-        raise BadInputError(f"{where}: the field {odd!r} is {'unknown' if odd in told else 'missing'}.")
+        raise BadInputError(f"{where}: the field {odd[:60]!r} is {'unknown' if odd in told else 'missing'}.")
     try:
         return kind(**{name: _value(hints[name], told[name], f"{where}.{name}") for name in names})
     except ValueError as problem:

@@ -99,8 +99,8 @@ def _contact(card: list[_Property], number: int) -> Contact:
     version = next((told.value.strip() for told in card if told.name == "VERSION"), "")
     if version not in READ_VERSIONS:
         raise BadInputError(
-            f"Card {number} is vCard {version or 'without a version'}; 3.0 and 4.0 are read. Export the file as one of "
-            "these."
+            f"Card {number} is vCard {version[:20] or 'without a version'}; 3.0 and 4.0 are read. Export the file as "
+            "one of these."
         )
     said = {told.name: plain_text(told.value).strip() for told in reversed(card)}  # the first of each name counts
     name = "" if "X-TRESSMETER-NAMELESS" in said else said.get("FN") or _from_parts(card)

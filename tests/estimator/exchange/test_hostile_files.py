@@ -72,6 +72,7 @@ SPICE = (
     b"\\",
     b"\xff\xfe",
     b"9" * 400,
+    b"x" * 5000,
     b"{",
     b"[",
     b"-0",
@@ -107,6 +108,7 @@ def drill(name: str, times: int) -> None:
         except (EstimatorError, CalibrationError) as problem:
             told = str(problem)
         assert not told or told.endswith((".", ")", '"'))
+        assert len(told) < 700  # a sentence or two, however long what was in the file
         assert time.monotonic() - begun < 5
 
 
