@@ -13,6 +13,7 @@ from estimator.reports.composing import DEMO
 from estimator.reports.composing_answers import changed_facts, stated_facts
 from estimator.reports.composing_kept import change_facts, clock_facts, plan_facts, readings_table, target_facts
 from estimator.reports.composing_shots import SEVERITY_WORDS
+from estimator.reports.pictures import is_small_jpeg
 from estimator.reports.quote_wording import quote_text
 from estimator.reports.record_sheet import Facts, RecordPart, RecordPhoto, RecordSheet
 from estimator.reports.shapes import care_shape
@@ -39,7 +40,7 @@ def compose_record(visit: "WholeVisit", with_name: bool = False) -> RecordSheet:
     record = visit.record
     name = (("Name", record.client_name),) if with_name and record.client_name else ()
     when = wording.date_text(record.day)
-    pictures = {_key(n): photo.thumbnail for n, photo in enumerate(record.photos) if photo.thumbnail}
+    pictures = {_key(n): photo.thumbnail for n, photo in enumerate(record.photos) if is_small_jpeg(photo.thumbnail)}
     return RecordSheet(
         title="Visit record",
         demo=DEMO if record.demo else "",
@@ -157,7 +158,7 @@ def _photo(number: int, photo: PhotoRecord) -> RecordPhoto:
     )
     word = photo.side[:1].upper() + photo.side[1:]
     alt = f"The photograph {photo.side}, small, corrected to daylight."
-    return RecordPhoto(word, _key(number) if photo.thumbnail else "", alt, facts)
+    return RecordPhoto(word, _key(number) if is_small_jpeg(photo.thumbnail) else "", alt, facts)
 
 
 def _seen(record: VisitRecord) -> RecordPart | None:

@@ -129,6 +129,18 @@ def encode_jpeg(srgb: NDArray[np.uint8]) -> bytes:
     return stream.getvalue()
 
 
+def is_small_jpeg(content: bytes) -> bool:
+    """Whether these bytes are a whole JPEG that a page may show: what came with an import need not be one."""
+    try:
+        with Image.open(io.BytesIO(content), formats=("JPEG",)) as picture:
+            if max(picture.size) > LONGEST_PX:  # from the header, before anything is decoded
+                return False
+            picture.load()
+    except (OSError, ValueError, SyntaxError, Image.DecompressionBombError):
+        return False
+    return True
+
+
 @functools.cache
 def srgb_profile() -> bytes:
     """An sRGB profile without the date of its making, so that the same photo gives the same bytes."""

@@ -109,6 +109,16 @@ def test_care_stands_before_everything_and_a_stop_hides_the_formula():
     assert "2 parts violet" not in told(kept(replace(whole, plan=replace(whole.plan, content=planned))))
 
 
+@pytest.mark.parametrize("broken", [b"", b"no picture", picture(90)[:200], b"\x89PNG\r\n"])
+def test_a_small_picture_that_is_none_is_left_out_and_said(broken):
+    whole = record()
+    photos = (replace(whole.photos[0], thumbnail=broken), whole.photos[1])
+    sheet = compose_record(kept(replace(whole, photos=photos)))
+    assert list(sheet.pictures) == ["photo-1.jpg"]
+    assert "No small picture was kept." in plain(record_html(sheet))
+    assert record_form(sheet).pdf().startswith(b"%PDF")
+
+
 def test_an_answer_whose_finding_is_gone_is_told_all_the_same():
     whole = record()
     only = replace(whole, findings=tuple(each for each in whole.findings if each.about != "care"))

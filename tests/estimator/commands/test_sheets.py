@@ -10,7 +10,11 @@ from estimator.cli import app
 from estimator.errors import BadInputError, OutputError
 from estimator.records.consent_entry import ConsentInFile
 from estimator.records.consent_scopes import Scope
+from estimator.records.place import SalonPlace
+from estimator.records.store import open_store
+from estimator.records.visits import keep_visit
 from estimator.visit.sheets import need_consent_in
+from tests.estimator.records import invented
 
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_images"
 DAY = datetime.date(2026, 11, 20)
@@ -67,3 +71,45 @@ def test_consent_counts_for_its_own_use_and_from_its_day_on():
 def test_letter_of_another_kind_is_refused_with_the_kinds_there_are(tmp_path):
     ran = _run("letter", SAMPLES / "visit.toml", "--out", tmp_path / "letter.docx")
     assert ".html, .pdf, .png or .txt" in str(ran.exception)
+
+
+@pytest.fixture
+def salon(tmp_path):
+    """A salon that keeps one invented visit."""
+    with open_store(SalonPlace(tmp_path / "salon")) as store:
+        keep_visit(store, invented.visit())
+    return tmp_path / "salon"
+
+
+@pytest.mark.parametrize(
+    ("sheet", "name", "begins"),
+    [
+        ("visit-record", "record.pdf", b"%PDF"),
+        ("visit-record", "record.html", b"<!DOCTYPE"),
+        ("kept-letter", "letter.txt", b"Your hair"),
+        pytest.param("kept-letter", "letter.png", b"\x89PNG", marks=pytest.mark.slow),
+    ],
+)
+def test_papers_of_a_kept_visit_are_written_and_never_overwritten(sheet, name, begins, salon, tmp_path):
+    ran = _run(sheet, "M. D.", "--day", "2026-10-05", "--out", tmp_path / name, "--salon", salon)
+    assert ran.exit_code == 0, ran.output
+    assert (tmp_path / name).read_bytes().startswith(begins)
+    again = _run(sheet, "M. D.", "--out", tmp_path / name, "--salon", salon)
+    assert isinstance(again.exception, OutputError)
+
+
+def test_pages_of_a_record_are_numbered_and_the_name_stands_only_where_it_is_asked_for(salon, tmp_path):
+    _run("visit-record", "M. D.", "--out", tmp_path / "record.png", "--salon", salon)
+    assert (tmp_path / "record-1.png").exists()
+    assert (tmp_path / "record-2.png").exists()
+    for more, named in (((), False), (("--name",), True)):
+        out = tmp_path / f"{named}.html"
+        _run("visit-record", "M. D.", "--out", out, "--salon", salon, *more)
+        assert ("Marigold Dunmore" in out.read_text(encoding="utf-8")) is named
+
+
+def test_a_day_that_is_none_and_a_day_without_a_visit_are_told(salon, tmp_path):
+    for day, told in (("yesterday", "Write it as"), ("2026-10-06", "No visit of 2026-10-06")):
+        ran = _run("visit-record", "M. D.", "--day", day, "--out", tmp_path / "record.pdf", "--salon", salon)
+        assert told in str(ran.exception)
+        assert not (tmp_path / "record.pdf").exists()
