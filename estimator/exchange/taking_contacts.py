@@ -135,7 +135,7 @@ def _judge(session: Session, contacts: tuple[Contact, ...], choice: Choice) -> t
 def _held(session: Session) -> _Held:
     rows = list(session.scalars(select(model.Client)))
     shown = [row for row in rows if not row.removed]
-    marks = {mark: row.code for row in shown for mark in Contact(row.name, row.contact).marks}
+    marks = {mark: row.code for row in shown for mark in Contact(row.name or row.code, row.contact).marks}
     standing = select(model.Consent.client_id).where(*RECORD_CONSENT_STANDS)
     by_id, by_code = {row.id: row for row in shown}, {row.code_folded: row for row in rows}
     return _Held(by_id, by_code, marks, frozenset(session.scalars(standing)))

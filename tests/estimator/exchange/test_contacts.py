@@ -194,6 +194,12 @@ def test_duplicates_are_shown_by_what_they_share_and_are_not_kept(store, other, 
     assert rows(store) == 2
 
 
+def test_a_client_known_by_a_code_alone_is_found_by_it_as_a_name(store):
+    take_in(store, (Contact("", "", "Marigold", "", SIGNED),), Choice())
+    (judged,) = preview(store, (Contact("marigold", agreed=SIGNED),), Choice())
+    assert judged.fate is Fate.DUPLICATE
+
+
 def test_duplicates_within_the_file_are_shown_too(store):
     twice = (Contact("Ada Demo", agreed=SIGNED), Contact("ada demo", agreed=SIGNED))
     judged = take_in(store, twice, Choice())
