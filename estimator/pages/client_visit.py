@@ -59,10 +59,10 @@ def _read(memory: "ClientMemory", visit_id: str, record: "VisitRecord") -> None:
 
 def _findings(findings: "tuple[FindingRecord, ...]") -> None:
     """Findings of care, the worst first and in sight; those of the photographs on a key."""
-    of_care = sorted((f for f in findings if f.about == "care"), key=lambda f: _CARE.index(f.weight))
+    of_care = sorted((f for f in findings if f.weight in _CARE), key=lambda f: _CARE.index(f.weight))
     if of_care:
         put(f"<div>{''.join(told(f.weight, f.message, f.remedy) for f in of_care)}</div>")
-    others = [f for f in findings if f.about != "care"]
+    others = [f for f in findings if f.weight not in _CARE]
     if others:
         with st.expander(f"Findings of the photographs: {len(others)}"):
             rows = "".join(f"<li>{in_html(f.message)} {in_html(f.remedy)}</li>" for f in others)
@@ -71,11 +71,10 @@ def _findings(findings: "tuple[FindingRecord, ...]") -> None:
 
 def _done(record: "VisitRecord") -> None:
     """What was planned and what was really done, part after part; a part without anything is left out."""
-    bowls = (record.plan.content if record.plan else {}).get("bowls", [])
     parts = {
         "Planned": [
-            f"Bowl {bowl['number']}: {wording.parts_text([(str(n), int(c)) for n, c in bowl['parts']])}"
-            for bowl in bowls
+            f"Bowl {number}: {wording.parts_text([(str(name), int(count)) for name, count in bowl.get('parts', ())])}"
+            for number, bowl in client_visit_added.bowls_of(record).items()
         ],
         "Really mixed": [_mixed(mixed) for mixed in record.mixed],
         "What came of it": [f"{wording.zone_text(each.zone)}: {each.told}" for each in record.outcomes],

@@ -27,6 +27,12 @@ def show(visit_id: str, record: "VisitRecord") -> None:
         _outcome(visit_id, record, turn)
 
 
+def bowls_of(record: "VisitRecord") -> dict[int, dict[str, Any]]:
+    """The bowls of the plan by their number, as it was kept; none where there is no plan."""
+    bowls = (record.plan.content if record.plan else {}).get("bowls") or []
+    return {int(bowl.get("number", place)): bowl for place, bowl in enumerate(bowls, 1)}
+
+
 def _kept(words: str) -> None:
     st.session_state[_TURN] += 1
     st.session_state[opened_client.SAID] = words
@@ -34,9 +40,7 @@ def _kept(words: str) -> None:
 
 
 def _mixed(visit_id: str, record: "VisitRecord", turn: int) -> None:
-    bowls: dict[str, dict[str, Any]] = {
-        f"bowl {bowl['number']}": bowl for bowl in (record.plan.content if record.plan else {}).get("bowls", [])
-    }
+    bowls = {f"bowl {number}": bowl for number, bowl in bowls_of(record).items()}
     which = OTHER
     if bowls:
         which = st.pills("Which", [*bowls, OTHER], default=next(iter(bowls)), key=f"mixed_which_{turn}") or OTHER

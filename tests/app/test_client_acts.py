@@ -13,6 +13,7 @@ from streamlit.testing.v1 import AppTest
 from estimator.pages import draft
 from estimator.records.clients import change_client, client
 from estimator.records.consent_scopes import Scope, scope_texts
+from estimator.records.visit_record import FindingRecord, PlanRecord
 from tests.app.kept_clients import AREA, SCREENS, TODAY, area, keep, keys, opened, part, words
 
 ROOT = Path(__file__).parents[2]
@@ -73,6 +74,15 @@ def test_a_visit_s_screen_tells_what_was_planned_mixed_timed_and_seen(salon: Pat
         assert told in seen
     assert len(page.get("download_button")) == 2
     assert words(page.button(key="visit_back").click().run()).count("Begin a visit") == 1
+
+
+@pytest.mark.slow
+def test_a_plan_or_finding_of_another_program_is_shown_as_far_as_it_is_understood(salon: Path) -> None:
+    strange = FindingRecord("care", "new-rule", "a word to come", "", "Look here.", "Do that.", "common practice")
+    visit_id = keep(salon, plan=PlanRecord("shelf", {"bowls": [{}, {"number": 4}]}), findings=(strange,))
+    page = area("M. D.").button(key=f"open_{visit_id}").click().run()
+    assert "Look here." in words(page)
+    assert "Bowl 4" in words(page)
 
 
 # --- consents
