@@ -14,7 +14,7 @@ from estimator.records.search_keys import after_prefix, finding_tag, folded, lev
 from estimator.records.store import Store
 
 PAGE = 50
-MANY = 1000  # rows after which a word or a mark counts as common
+MANY = 4000  # rows after which a word or a mark counts as common
 MOST_NAMED = 200  # clients that a name may mean when it is asked for together with something else
 
 
