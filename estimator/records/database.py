@@ -41,7 +41,9 @@ def make_engine(place: SalonPlace, vault: Vault | None = None) -> Engine:
     vault = vault or vault_of(place.folder)
     if not place.on_sqlite:
         # Each transaction sees one state from its first look to its last, as it does in the file.
-        return create_engine(place.address, pool_pre_ping=True, isolation_level="REPEATABLE READ")
+        engine = create_engine(place.address, pool_pre_ping=True, isolation_level="REPEATABLE READ")
+        event.listen(engine, "connect", _set_up_server)
+        return engine
     file = place.sealed_database_file if vault.database_key else place.database_file
     driver = {"module": sealed_driver()} if vault.database_key else {}
     engine = create_engine(f"sqlite:///{file}", connect_args={"timeout": WAIT_SECONDS}, **driver)
@@ -63,6 +65,12 @@ def make_engine(place: SalonPlace, vault: Vault | None = None) -> Engine:
     event.listen(engine, "connect", set_up)
     event.listen(engine, "begin", begin)
     return engine
+
+
+def _set_up_server(connection: Any, _record: Any) -> None:
+    # Making machine code of a question takes a server longer than any of ours takes to answer.
+    connection.execute("SET jit = off")
+    connection.commit()
 
 
 def sealed_driver() -> Any:
