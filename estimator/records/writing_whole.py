@@ -30,8 +30,11 @@ def write_whole(path: Path, content: bytes, mark: str) -> None:
 
 def write_loosely(path: Path, content: bytes) -> None:
     """The file at `path`, on the disk once `bring_to_disk` was called; for what nobody relies on before. OSError."""
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_bytes(content)
+    try:
+        path.write_bytes(content)
+    except FileNotFoundError:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
 
 
 def bring_to_disk(root: Path, paths: Collection[Path]) -> None:
