@@ -34,6 +34,7 @@ def clean_copy(photo_bytes: bytes) -> bytes:
 
 def _clean_jpeg(photo_bytes: bytes) -> bytes:
     header = jpeg.read_header(photo_bytes)
+    check_header(header)
     kept = [b"\xff\xd8"]
     for part in parts_of_jpeg.segments(photo_bytes):
         if _jpeg_part_stays(part, photo_bytes):
@@ -89,6 +90,7 @@ _PNG_STAYS = frozenset(
 
 def _clean_png(photo_bytes: bytes) -> bytes:
     header = png.read_header(photo_bytes)
+    check_header(header)
     kept = [png.SIGNATURE]
     for part in png.chunks(photo_bytes):
         if part.name in _PNG_STAYS:

@@ -55,7 +55,7 @@ def _text(folder: Path) -> str:
         tomllib.loads(text)
     except FileNotFoundError:
         return ""
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
+    except (OSError, ValueError, RecursionError) as problem:
         raise BadInputError(f"{path} can't be read: {problem}. Mend it, or move it away.") from problem
     return text
 

@@ -112,7 +112,7 @@ def load_visit_file(path: Path) -> VisitFile:
         document = tomllib.loads(load_text(path))
     except RecursionError as problem:
         raise BadInputError(f"The visit file {path.name} is nested too deeply. Write it as in the sample.") from problem
-    except tomllib.TOMLDecodeError as problem:
+    except ValueError as problem:  # a number with more digits than any number here has is one as well
         raise BadInputError(f"The visit file {path.name} is not valid TOML: {problem}. Mend that line.") from problem
     try:
         return VisitFile.model_validate(document)

@@ -141,7 +141,7 @@ def _list(values: FloatArray, digits: int) -> str:
 def _document(text: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as problem:
+    except (ValueError, RecursionError) as problem:
         raise card_file_error(f"The card's file is not TOML ({problem}).") from problem
 
 

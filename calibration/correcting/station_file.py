@@ -97,7 +97,7 @@ def kept_station(text: str) -> StationProfile:
 def _document(text: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as problem:
+    except (ValueError, RecursionError) as problem:
         raise station_file_error(f"The station's file is not TOML ({problem}).") from problem
 
 

@@ -5,6 +5,7 @@ import json
 import os
 import sys
 import zipfile
+import zlib
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -25,6 +26,8 @@ MANIFEST, READ_ME = "manifest.json", "READ ME.txt"
 CHUNK = 1 << 20
 _PART = ".part-tressmeter-"
 MOST_MEMBER_BYTES = 20_000_000_000
+# Rows of JSON pack to a tenth, the most alike to a fiftieth; deflate's own limit is a thousandth. Our assumption.
+MOST_SWELLING, SMALL_MEMBER_BYTES = 300, 10_000_000
 _TIME = (2000, 1, 1, 0, 0, 0)  # the same content makes the same file
 
 
@@ -155,18 +158,26 @@ def opened_archive(path: Path, kind: str) -> Iterator[OpenArchive]:
     BadInputError : It is no such file, is damaged, or a member is; the sentence names it.
     LockedError : It is sealed, and the passphrase is missing or wrong.
     """
+    _check_readable(path)
     try:
-        check_plain_file(path)
         with path.open("rb") as file, zipfile.ZipFile(inner := _to_read(file)) as archive:
             about = _manifest(archive, path, kind)
             for name, sha256 in about["sha256"].items():
                 if _hash_of(archive, name) != sha256:
                     raise BadInputError(f"{path.name} is damaged: {name} is not as it was written. Use another copy.")
             yield OpenArchive(archive, about, inner.key_file if isinstance(inner, SealedReader) else None)
-    except FileNotFoundError as problem:
-        raise BadInputError(f"There is no file at {path}. Check the path.") from problem
     except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, BrokenSealError) as problem:
         raise BadInputError(f"{path.name} is damaged or is no file of this kind. Use another copy.") from problem
+
+
+def _check_readable(path: Path) -> None:
+    try:
+        check_plain_file(path)
+        path.open("rb").close()
+    except FileNotFoundError as problem:
+        raise BadInputError(f"There is no file at {path}. Check the path.") from problem
+    except OSError as problem:
+        raise BadInputError(f"{path.name} can't be read ({problem.strerror}). Check its permissions.") from problem
 
 
 def _to_read(file: IO[bytes]) -> IO[bytes]:
@@ -175,16 +186,24 @@ def _to_read(file: IO[bytes]) -> IO[bytes]:
 
 def _manifest(archive: zipfile.ZipFile, path: Path, kind: str) -> dict[str, Any]:
     names = archive.namelist()
+    _check_packing(archive, path)
     try:
         about = json.loads(archive.read(MANIFEST))
         sound = about["format"] == kind and isinstance(about["sha256"], dict)
-    except (KeyError, ValueError, TypeError, zipfile.BadZipFile) as problem:
+    except (KeyError, ValueError, TypeError, RecursionError, zipfile.BadZipFile, zlib.error) as problem:
         raise BadInputError(f"{path.name} has no readable manifest. Use another copy.") from problem
     if not sound:
         raise BadInputError(f"{path.name} is not of the kind {kind}. Choose the right file.")
     if len(names) != len(set(names)) or set(names) != {*about["sha256"], MANIFEST}:
         raise BadInputError(f"{path.name} does not hold what its manifest says. Use another copy.")
     return dict(about)
+
+
+def _check_packing(archive: zipfile.ZipFile, path: Path) -> None:
+    """Raise BadInputError where a member claims to swell as no rows do: it would fill memory or disk when unpacked."""
+    for member in archive.infolist():
+        if member.file_size > SMALL_MEMBER_BYTES and member.file_size > MOST_SWELLING * max(member.compress_size, 1):
+            raise BadInputError(f"{path.name} swells beyond measure when it is unpacked. Use another copy.")
 
 
 def _hash_of(archive: zipfile.ZipFile, name: str) -> str:
@@ -196,6 +215,6 @@ def _hash_of(archive: zipfile.ZipFile, name: str) -> str:
                 if seen > MOST_MEMBER_BYTES:
                     return ""
                 digest.update(part)
-    except (zipfile.BadZipFile, EOFError, BrokenSealError, zipfile.zlib.error):  # type: ignore[attr-defined]
+    except (zipfile.BadZipFile, EOFError, BrokenSealError, zlib.error):
         return ""
     return digest.hexdigest()

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from importlib.metadata import version
@@ -17,8 +18,10 @@ from estimator.records.archive import opened_archive, written_archive
 from estimator.records.changes import writing
 from estimator.records.client_rows import of_client, tables_with_clients
 from estimator.records.clients import client_row
+from estimator.records.errors import RecordsError
 from estimator.records.migrating import NEWEST
 from estimator.records.model_base import Base
+from estimator.records.photo_files import hash_of
 from estimator.records.rows_json import lines_of, row_of
 from estimator.records.store import Store
 
@@ -133,11 +136,17 @@ def put_client(store: Store, rows: dict[str, list[dict[str, Any]]], files: Mappi
     BadInputError : A file is not what its name says, or another client has the code already.
     OutputError : The client is there, and not as in the file.
     """
-    with store.files.noted(files):
-        for sha256, content in files.items():
-            if store.files.put(content) != sha256:
-                raise BadInputError(f"A file in {where} is not what its name says. Use another copy.")
-        return _put(store, rows)
+    try:
+        with store.files.noted(files):
+            for sha256, content in files.items():
+                if hash_of(content) != sha256:  # before it is written: the note speaks of what the name says
+                    raise BadInputError(f"A file in {where} is not what its name says. Use another copy.")
+                store.files.put(content)
+            return _put(store, rows)
+    except BaseException:
+        with suppress(RecordsError, OSError):  # what was refused goes at once where it can, else at the next start
+            store.tidy()
+        raise
 
 
 def checked_rows(content: bytes, where: str) -> dict[str, list[dict[str, Any]]]:
@@ -172,6 +181,10 @@ def _put(store: Store, rows: dict[str, list[dict[str, Any]]]) -> bool:
             if told:
                 made = [row_of(row, table, store.engine.dialect.name) for row in told]
                 session.connection().execute(insert_row(table), made)
+        if client_rows(session.connection(), client["id"]) != rows:
+            raise BadInputError(
+                "The file holds rows of more than its one client. Nothing was changed. Use another copy."
+            )
         index_client(session, client["id"])
         return True
 

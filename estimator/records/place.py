@@ -78,7 +78,7 @@ def _address_in(settings: Path) -> str:
         written = tomllib.loads(settings.read_text(encoding="utf-8")).get("database", "")
     except FileNotFoundError:
         return ""
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as problem:
+    except (OSError, ValueError, RecursionError) as problem:
         raise BadInputError(
             f'{settings} can\'t be read. It holds one line, such as database = "postgresql://name@host/salon".'
         ) from problem

@@ -9,6 +9,7 @@ from typing import Any
 from sqlalchemy import JSON, Connection, Date, DateTime, MetaData, Table, insert, select
 from sqlalchemy.sql.elements import ColumnElement
 
+from estimator.errors import BadInputError
 from estimator.records.model_base import UtcTime
 
 AT_ONCE = 500
@@ -57,8 +58,13 @@ def put_lines(connection: Connection, table: Table, lines: Iterable[bytes]) -> i
 
 
 def row_of(told: dict[str, Any], table: Table, dialect: str) -> dict[str, Any]:
-    """A row as its table takes it."""
-    return {name: _read(value, table.columns[name].type, dialect) for name, value in told.items()}
+    """A row as its table takes it. Raises BadInputError where it has other columns, or other kinds of values."""
+    try:
+        return {name: _read(value, table.columns[name].type, dialect) for name, value in told.items()}
+    except (KeyError, TypeError, ValueError, AttributeError) as problem:
+        raise BadInputError(
+            f"A row of the table {table.name} is not as this program writes it. Use another copy."
+        ) from problem
 
 
 def _read(value: Any, kind: Any, dialect: str) -> Any:

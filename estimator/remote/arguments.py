@@ -30,7 +30,9 @@ def answered(path: Path | None) -> Facts:
         return Facts()
     try:
         document = tomllib.loads(load_text(path))
-    except tomllib.TOMLDecodeError as problem:
+    except RecursionError as problem:
+        raise BadInputError(f"The answers in {path.name} are nested too deeply. Write a table [facts].") from problem
+    except ValueError as problem:  # a number with more digits than any number here has is one as well
         raise BadInputError(f"The answers in {path.name} are not valid TOML: {problem}. Mend that line.") from problem
     facts = document.get("facts")
     if not isinstance(facts, dict):

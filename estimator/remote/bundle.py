@@ -2,6 +2,7 @@
 
 import io
 import zipfile
+import zlib
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
@@ -122,7 +123,7 @@ def _from_zip(source: Path | IO[bytes], name: str) -> Iterator[tuple[str, bytes 
                 yield PurePosixPath(entry.filename.replace("\\", "/")).name, _bytes_of(archive, entry)
     except FileNotFoundError as problem:
         raise BadInputError(f"There is nothing at {source}. Check the path.") from problem
-    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError) as problem:
+    except (zipfile.BadZipFile, NotImplementedError, RuntimeError, EOFError, ValueError, zlib.error) as problem:
         raise BadInputError(
             f"{name} is no zip that can be opened. Ask for it again without a password, or put the photographs "
             "into a folder."

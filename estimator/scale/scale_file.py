@@ -88,7 +88,7 @@ def levels_from_text(text: str) -> dict[str, float]:
 def _document(text: str) -> dict[str, Any]:
     try:
         return tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as problem:
+    except (ValueError, RecursionError) as problem:
         raise BadInputError(f"The scale is not a TOML file ({problem}). {_MAKE_ANEW}") from problem
 
 

@@ -102,6 +102,8 @@ def _parse(document: str | bytes) -> dict[str, Any]:
         raise BadInputError(
             f"The zone description is not valid JSON: line {problem.lineno}, {problem.msg}. Mend that line."
         ) from problem
+    except ValueError as problem:  # of a number with more digits than any number here has
+        raise BadInputError("The zone description holds a number that is too long. Mend it.") from problem
     if not isinstance(content, dict):
         raise BadInputError('The zone description must be a JSON object with "setting" and "zones".')
     return content
