@@ -118,7 +118,7 @@ def keep(visit: Draft, consents: "tuple[ConsentRecord, ...]", replaced: str = ""
                 give_consent(store, visit.client, consent)
         if replaced and replaced != kept_visit.id:
             put_out_of_sight(store, replaced)
-    return kept_visit
+    return replace(kept_visit, left_out=(*kept_visit.left_out, *_clock_fault(visit)))
 
 
 def take_back(visit_id: str) -> None:
@@ -179,7 +179,21 @@ def _clock(visit: Draft) -> "tuple[ClockRecord, ...]":
     from estimator.pages.kept_lift import store
     from estimator.visit.keeping import clock_records
 
-    return clock_records(store(), unfinished.name_in_hand(), visit.day or date.today())
+    try:
+        return clock_records(store(), unfinished.name_in_hand(), visit.day or date.today())
+    except BadInputError:  # a damaged clock keeps no visit from being kept; `_clock_fault` says so
+        return ()
+
+
+def _clock_fault(visit: Draft) -> tuple[str, ...]:
+    """Why the clock's events were not kept, in a sentence; nothing where they were."""
+    from estimator.pages.kept_lift import store
+
+    try:
+        store().all_clocks(visit.day or date.today())
+    except BadInputError as problem:
+        return (f"The clock's events were left out. {problem}",)
+    return ()
 
 
 def _learned_here(visit: Draft) -> "list[Outcome]":

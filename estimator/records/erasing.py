@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from sqlalchemy import Select, delete, select, update
 from sqlalchemy.orm import Session
 
+from estimator.errors import BadInputError, OutputError
 from estimator.lifting.clock_visits import without_visits
 from estimator.records import model
 from estimator.records.beside import salon_clock, salon_journal
@@ -18,6 +19,7 @@ from estimator.records.search_keys import folded
 from estimator.records.search_rows import index_visit
 from estimator.records.sent_in import forget_sent_in
 from estimator.records.store import Store
+from estimator.records.visit_record import clock_without_health
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,7 @@ def erase_client(store: Store, code: str) -> Receipt:
     drafts = Drafts(store.place)
     # What is found by the client's words goes first: once the rows are gone nobody could find it any more.
     unfinished = [each.id for each in drafts.listed() if folded(each.client) in names]
-    salon_clock(store.place.folder).change_all(lambda clock: without_visits(clock, unfinished, timed))
+    _clocks_cleaned(store, unfinished, timed)
     gone = sum(map(drafts.erase, unfinished))
     gone += forget_sent_in(store.place, names)
     unlearned = _unlearned(store, code)
@@ -61,6 +63,17 @@ def erase_client(store: Store, code: str) -> Receipt:
         receipt = _rows_erased(session, client_id, len(hashes))
     _tidied(store)
     return Receipt(receipt.id, receipt.at_utc, receipt.rows, receipt.files, gone, unlearned)
+
+
+def _clocks_cleaned(store: Store, unfinished: list[str], timed: set[str]) -> None:
+    """The clock's own records without the client's runs. Raises RecordsError where one can't be read or written."""
+    try:
+        salon_clock(store.place.folder).change_all(lambda clock: without_visits(clock, unfinished, timed))
+    except (BadInputError, OutputError) as problem:
+        raise RecordsError(
+            f"Nothing was erased: a clock of a lift in {store.place.folder} can't be cleaned ({problem}) Take out the "
+            "file clock.json, or the one of that day beside it, if nobody needs it, then erase again."
+        ) from problem
 
 
 def _timed(session: Session, client_id: str) -> set[str]:
@@ -162,6 +175,18 @@ def _health_erased(session: Session, client_id: str) -> int:
         delete(model.Document).where(model.Document.visit_id.in_(mine)),
     ):
         rows += session.execute(gone).rowcount  # type: ignore[attr-defined]
+    _clock_health_erased(session, client_id)
     for visit in session.scalars(select(model.Visit).where(model.Visit.client_id == client_id)):
         index_visit(session, visit)
     return rows
+
+
+def _clock_health_erased(session: Session, client_id: str) -> None:
+    """What the clock's events say of the skin goes, here and in their versions; that they happened stays."""
+    event = model.ClockEvent
+    told = session.execute(select(event.id, event.content).where(event.visit_id.in_(_visits(client_id)))).all()
+    ids = [row.id for row in told]
+    session.execute(delete(model.Version).where(model.Version.row_id.in_(ids), model.Version.before.is_not(None)))
+    for row in told:
+        bare = clock_without_health(row.content)
+        session.execute(update(event).where(event.id == row.id).values(content=bare, version=event.version + 1))

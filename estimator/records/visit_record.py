@@ -137,6 +137,11 @@ class ClockRecord:
     content: dict[str, Any]
 
 
+def clock_without_health(content: dict[str, Any]) -> dict[str, Any]:
+    """What the clock says of an event but how the skin felt, and but what was written beside it."""
+    return {name: told for name, told in content.items() if name not in ("skin", "note")}
+
+
 @dataclass(frozen=True)
 class OutcomeRecord:
     """What came of a zone. told : In words. content : Figures, such as the difference that was measured."""

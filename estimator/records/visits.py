@@ -17,7 +17,7 @@ from estimator.records.model_base import Kept, new_id
 from estimator.records.photo_files import hash_of
 from estimator.records.search_keys import visit_tags
 from estimator.records.store import Store
-from estimator.records.visit_record import PhotoRecord, ReadingRecord, VisitRecord
+from estimator.records.visit_record import PhotoRecord, ReadingRecord, VisitRecord, clock_without_health
 
 _TRIES = 3
 
@@ -116,9 +116,13 @@ def _bring_back(session: Session, visit: model.Visit) -> None:
 
 
 def without_health(visit: VisitRecord) -> VisitRecord:
-    """The visit without anything that tells of the client's health: answers, care's findings, and reports with both."""
+    """The visit without anything that tells of the client's health.
+
+    Answers, care's findings, reports with both, and what the clock says of the skin.
+    """
     findings = tuple(finding for finding in visit.findings if finding.about != "care")
-    return replace(visit, facts={}, care_verdict="", findings=findings, answers=(), documents=())
+    clock = tuple(replace(event, content=clock_without_health(event.content)) for event in visit.clock)
+    return replace(visit, facts={}, care_verdict="", findings=findings, answers=(), documents=(), clock=clock)
 
 
 def _left_out(visit: VisitRecord, health: bool) -> tuple[str, ...]:
@@ -127,7 +131,7 @@ def _left_out(visit: VisitRecord, health: bool) -> tuple[str, ...]:
     if not health and (visit.facts or visit.documents):
         told.append(
             f"{visit.client_code} has not agreed that health answers are kept, so the consultation, care's findings "
-            "and the report were left out."
+            f"and the report were left out{', and what the clock says of the skin' if visit.clock else ''}."
         )
     if raw:
         told.append(

@@ -27,6 +27,7 @@ from estimator.records.visit_record import (
     ReadingRecord,
     VisitRecord,
     ZoneRecord,
+    clock_without_health,
 )
 
 
@@ -137,7 +138,7 @@ def _record(session: Session, store: Store, visit: model.Visit, health: bool) ->
         answers=tuple(map(_answer, session.scalars(_parts(model.AnswerRow, visit)))) if health else (),
         plan=PlanRecord(plan.shelf, plan.content) if plan else None,
         mixed=tuple(map(_mixed, session.scalars(_standing(model.Mixed, visit).order_by(model.Mixed.bowl_number)))),
-        clock=tuple(map(_clock, session.scalars(_standing(model.ClockEvent, visit).order_by(model.ClockEvent.place)))),
+        clock=tuple(_clock(row, health) for row in session.scalars(_clock_rows(visit))),
         outcomes=tuple(
             OutcomeRecord(row.zone, row.told, row.content) for row in session.scalars(_standing(model.Outcome, visit))
         ),
@@ -229,8 +230,13 @@ def _mixed(row: model.Mixed) -> MixedRecord:
     return MixedRecord(row.bowl_number, zones, grams, row.developer_grams, row.developer_volume, row.minutes, row.note)
 
 
-def _clock(row: model.ClockEvent) -> ClockRecord:
-    return ClockRecord(row.kind, row.zone, row.at_utc, dict(row.content))
+def _clock_rows(visit: model.Visit) -> Select[Any]:
+    return _standing(model.ClockEvent, visit).order_by(model.ClockEvent.place)
+
+
+def _clock(row: model.ClockEvent, health: bool) -> ClockRecord:
+    content = dict(row.content) if health else clock_without_health(row.content)
+    return ClockRecord(row.kind, row.zone, row.at_utc, content)
 
 
 def _consents(session: Session, visit: model.Visit) -> tuple[ConsentThen, ...]:

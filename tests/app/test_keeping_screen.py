@@ -251,6 +251,15 @@ def test_the_clock_that_was_started_in_this_visit_is_kept_with_it_and_taken_back
     assert rows(salon, "SELECT kind FROM clock_event WHERE NOT removed") == []
 
 
+def test_a_damaged_clock_keeps_no_visit_from_being_kept_and_is_told(visit: "draft.Draft", salon: Path) -> None:
+    salon.mkdir()
+    (salon / "clock.json").write_text("{", encoding="utf-8")
+    page = agreed_and_kept(_section(KEEPING, visit), "record")
+    assert "Kept under Q. R." in words(page)
+    assert "events were left out." in words(page)
+    assert rows(salon, "SELECT count(*) FROM visit WHERE NOT removed") == [(1,)]
+
+
 def test_a_portfolio_picture_needs_the_consent_for_it(visit: "draft.Draft") -> None:
     import PIL.Image
 

@@ -5,16 +5,20 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zipfile import ZipFile
 
+import pytest
 from sqlalchemy import select
 
 from estimator.lifting.clock_events import Instant, Kind, new_event
 from estimator.records import model
 from estimator.records.beside import salon_clock
-from estimator.records.erasing import erase_client
+from estimator.records.consent_scopes import Scope
+from estimator.records.erasing import erase_client, erase_health
+from estimator.records.errors import RecordsError
 from estimator.records.exporting import export_client, import_client
 from estimator.records.place import SalonPlace
 from estimator.records.store import Store, open_store
 from estimator.records.taking_back import take_back
+from estimator.records.visit_record import ConsentRecord
 from estimator.records.visits import keep_visit
 from estimator.records.whole_visit import whole_visit
 from estimator.visit.keeping import clock_records
@@ -94,3 +98,39 @@ def timed_rows(store: Store) -> list[model.ClockEvent]:
 
 def every_byte(folder: Path) -> bytes:
     return b"".join(path.read_bytes() for path in folder.rglob("*") if path.is_file())
+
+
+SKIN = (b"stings-seed", b"wrote-seed")
+
+
+def felt(store: Store):
+    """The visit with a look at which the skin stung, and something written beside it."""
+    told = timed(store)
+    content = told.clock[1].content | {"skin": "stings-seed", "note": "wrote-seed"}
+    return replace(told, clock=(told.clock[0], replace(told.clock[1], content=content), told.clock[2]))
+
+
+def test_how_the_skin_felt_is_kept_only_with_consent_to_health_answers(file_store):
+    only_record = (ConsentRecord(Scope.RECORD, invented.DAY, "signed"),)
+    kept = keep_visit(file_store, replace(felt(file_store), consents=only_record))
+    assert any("the skin" in sentence for sentence in kept.left_out)
+    assert in_sight(file_store) == ["start", "check", "rinse"]
+    assert not any(seed in every_byte(file_store.place.folder) for seed in SKIN)
+
+
+def test_taking_back_that_consent_takes_it_out_and_leaves_the_events(file_store):
+    kept = keep_visit(file_store, felt(file_store))
+    take_back(file_store, kept.id)
+    file_store.undo()  # so that versions hold the events as they were
+    assert whole_visit(file_store, kept.id).record.clock[1].content["skin"] == "stings-seed"
+    erase_health(file_store, "M. D.")
+    assert in_sight(file_store) == ["start", "check", "rinse"]
+    assert not any(seed in every_byte(file_store.place.folder) for seed in SKIN)
+
+
+def test_a_damaged_clock_is_told_before_anything_is_erased(file_store):
+    kept = keep_visit(file_store, timed(file_store))
+    (file_store.place.folder / "clock.json").write_text("{", encoding="utf-8")
+    with pytest.raises(RecordsError, match=r"Nothing was erased.*clock\.json"):
+        erase_client(file_store, "M. D.")
+    assert whole_visit(file_store, kept.id)
