@@ -96,6 +96,14 @@ def test_whoever_sends_too_slowly_is_let_go(tmp_path, monkeypatch):
     assert list(tmp_path.iterdir()) == []
 
 
+def test_the_limit_of_a_photo_holds_to_the_byte(tmp_path):
+    form = _photo([photo_form("seal", b"a" * 1_000)[0]], tmp_path, 1_000)
+    assert form.file_bytes == 1_000
+    form.close()
+    with pytest.raises(TooLargeError, match="larger than"):
+        _photo([photo_form("seal", b"a" * 1_001)[0]], tmp_path, 1_000)
+
+
 def test_two_files_in_one_form_give_no_more_than_the_limit(tmp_path):
     body, kind = photo_form("seal", b"a" * 80_000)
     twice = body.replace(f"--{BOUNDARY}--\r\n".encode(), b"") + body

@@ -96,8 +96,8 @@ def test_a_revoked_invitation_opens_nothing_and_what_was_given_is_gone(inbox, cl
         client.agree(code)
         client.photo(code, photos[0])
     assert inbox.revoke(made.invitation.id)
-    assert not _is_open(inbox, made.code)
     assert not inbox.open_folder(made.invitation.id).exists()
+    assert not _is_open(inbox, made.code)
     assert len(given(inbox, other.code).entry.photos) == 1
     assert not inbox.revoke(made.invitation.id)  # it was not open any more
     with pytest.raises(NotKeptError):
