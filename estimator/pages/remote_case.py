@@ -9,6 +9,7 @@ from uuid import uuid4
 import streamlit as st
 
 from estimator.intake.entry import Entry, SentConsultation
+from estimator.pages.kept_readings import hash_of
 from estimator.remote.bundle import Bundle
 
 _CASE = "remote_case"
@@ -19,13 +20,15 @@ Spot = tuple[float, float, float]
 class Case:
     """One consultation.
 
-    key : Tells it from every other one of this session. sent_id : Its name in the inbox; "" where it was dropped here.
+    key : Tells it from every other one of this session. hashes : SHA-256 of each photograph, in its order.
+    sent_id : Its name in the inbox; "" where it was dropped here.
     views : As the colourist says, by photograph. neutrals : Where a white sheet lies. [px] serials : Of the board.
     client : As on the reply. level, tone : What the client hopes for; None and "" where nobody said so.
     """
 
     key: str
     bundle: Bundle
+    hashes: tuple[str, ...]
     entry: Entry
     sent_id: str = ""
     client: str = ""
@@ -43,9 +46,13 @@ def current() -> Case | None:
     return found
 
 
+def _hashes(bundle: Bundle) -> tuple[str, ...]:
+    return tuple(hash_of(file.photo_bytes) for file in bundle.photos)
+
+
 def open_dropped(bundle: Bundle) -> None:
     """Take what was dropped in hand."""
-    st.session_state[_CASE] = Case(uuid4().hex, bundle, Entry(), sent_utc=datetime.now(UTC))
+    st.session_state[_CASE] = Case(uuid4().hex, bundle, _hashes(bundle), Entry(), sent_utc=datetime.now(UTC))
 
 
 def open_sent(sent: SentConsultation, bundle: Bundle) -> None:
@@ -54,6 +61,7 @@ def open_sent(sent: SentConsultation, bundle: Bundle) -> None:
     st.session_state[_CASE] = Case(
         uuid4().hex,
         bundle,
+        _hashes(bundle),
         entry,
         sent.id,
         sent.client,

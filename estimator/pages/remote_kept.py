@@ -11,7 +11,7 @@ from calibration.errors import CalibrationError
 from calibration.references import References
 from estimator.access.roles import Right
 from estimator.intake.inbox import Inbox
-from estimator.pages import kept_readings, person
+from estimator.pages import person
 from estimator.pages.remote_case import Case, Spot
 from estimator.records.place import salon_place, usual_folder
 
@@ -72,13 +72,15 @@ def photos_of(case: Case) -> "tuple[tuple[SentPhoto, Seen], ...]":
     """Every photograph with its view and what speaks against it; how far it has come is shown meanwhile."""
     from estimator.remote.consultation import AboutPhotos, copy_of, sorted_photo
 
-    hashes = tuple(kept_readings.hash_of(file.photo_bytes) for file in case.bundle.photos)
-    copies = _copies(hashes, case.bundle)
-    about = AboutPhotos(case.views)
+    copies, about = _copies(case.hashes, case.bundle), AboutPhotos(case.views)
     shown, found = st.empty(), []
-    for number, (file, sha256) in enumerate(zip(case.bundle.photos, hashes, strict=True), 1):
-        shown.progress((number - 1) / len(hashes), f"Reading photo {number} of {len(hashes)}")
-        seen = _seen(sha256, case.neutrals.get(file.name), file.photo_bytes)
+    done: set[tuple[str, Spot | None]] = st.session_state.setdefault("remote_read", set())
+    for number, (file, sha256) in enumerate(zip(case.bundle.photos, case.hashes, strict=True), 1):
+        which = (sha256, case.neutrals.get(file.name))
+        if which not in done:
+            shown.progress((number - 1) / len(case.hashes), f"Reading photo {number} of {len(case.hashes)}")
+        seen = _seen(*which, file.photo_bytes)
+        done.add(which)
         told = copy_of(copies[file.name]) if file.name in copies else seen.found
         found.append((sorted_photo(file.name, about, told), seen))
     shown.empty()

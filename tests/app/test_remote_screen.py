@@ -1,12 +1,15 @@
 """The area "From a client" without a browser: dropped files, the inbox, views, the reply, and a visit from it."""
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import cv2
+import numpy as np
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from calibration.pipeline import correct_bytes
 from estimator.access.roles import NotAllowedError, Person, Role
 from estimator.intake.inbox import Inbox
 from estimator.intake.routes import intake_app
@@ -114,6 +117,28 @@ def test_dropped_photos_are_sorted_and_an_unread_one_is_told(inbox, small):
     assert views == ["back", None]
     page = _part(page, "What they say")
     assert "No answers came with the photos" in _words(page)
+
+
+def test_a_photo_without_a_card_is_read_by_a_white_sheet_and_marked_unverified(inbox, small):
+    bare = cv2.imdecode(np.frombuffer(small, np.uint8), cv2.IMREAD_COLOR)
+    corners = correct_bytes(small).sighting.corners_px
+    middle = corners.mean(axis=0)
+    # A plain sheet lies where the card was.
+    cv2.fillConvexPoly(bare, (middle + 1.4 * (corners - middle)).astype(np.int32), (200, 205, 210))
+    page = _page()
+    page = page.file_uploader[0].upload("back.jpg", cv2.imencode(".jpg", bare)[1].tobytes()).run()
+    page = page.button(key="main_action").click().run()
+    assert "Point at a white sheet in back.jpg" in [box.label for box in page.expander]
+    page = page.toggle[0].set_value(True).run()
+    assert not page.exception
+    case = page.session_state["remote_case"]
+    spot = (float(middle[0]), float(middle[1]), 10.0)
+    page.session_state["remote_case"] = replace(case, neutrals={"back.jpg": spot})  # as the board tells it
+    page = page.run()
+    assert 'class="unverified"' in _words(page)
+    page = _part(page, "What they say")
+    assert "No card in every photo" in _words(page)
+    assert "rough" in _part(page, "Reply").text_area[0].value
 
 
 def test_what_holds_no_photo_is_told_and_nothing_is_taken(inbox):
