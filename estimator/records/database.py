@@ -41,11 +41,9 @@ def make_engine(place: SalonPlace, vault: Vault | None = None) -> Engine:
     vault = vault or vault_of(place.folder)
     if not place.on_sqlite:
         # Each transaction sees one state from its first look to its last, as it does in the file.
-        engine = create_engine(
+        return create_engine(
             place.address, pool_pre_ping=True, isolation_level="REPEATABLE READ", hide_parameters=True
         )
-        event.listen(engine, "connect", _set_up_server)
-        return engine
     file = place.sealed_database_file if vault.database_key else place.database_file
     driver = {"module": sealed_driver()} if vault.database_key else {}
     engine = create_engine(
@@ -69,12 +67,6 @@ def make_engine(place: SalonPlace, vault: Vault | None = None) -> Engine:
     event.listen(engine, "connect", set_up)
     event.listen(engine, "begin", begin)
     return engine
-
-
-def _set_up_server(connection: Any, _record: Any) -> None:
-    # Making machine code of a question takes a server longer than any of ours takes to answer.
-    connection.execute("SET jit = off")
-    connection.commit()
 
 
 def sealed_driver() -> Any:
