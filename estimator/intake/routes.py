@@ -71,7 +71,7 @@ class IntakePage:
             *looked_at,
             *done,
             *filled,
-            self._route("/intake/{code:path}", self._nothing, "GET", "POST"),
+            self._route("/intake/{code:path}", self._nothing, *_EVERY_WAY),
         ]
 
     def _route(self, path: str, act: Act, *methods: str) -> Route:
@@ -228,6 +228,8 @@ class IntakePage:
 
 
 _CODE = "/intake/{code}"
+# Whoever stands at the door lets everything below /intake/ pass, so all of it is answered here, however it is asked.
+_EVERY_WAY = ("GET", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "CONNECT")
 _PATHS = {screen: "" if screen == "start" else f"/{screen}" for screen in screens.STEPS}
 
 
