@@ -14,7 +14,7 @@ from contextlib import closing, suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from sqlalchemy import func, select
+from sqlalchemy import exists, func, select
 
 from estimator.records import model
 from estimator.records.archive import opened_archive
@@ -62,7 +62,10 @@ def database_faults(store: Store) -> list[str]:
         told = connection.exec_driver_sql("PRAGMA quick_check").scalar_one()
         faults = [f"leans on nothing: {row}" for row in connection.exec_driver_sql("PRAGMA foreign_key_check")]
     faults += [] if told == "ok" else [told]
-    return faults + [check.told for check in check_all(store) if check.what == "search" and check.remedy]
+    with store.looking() as session:
+        wordless = ~exists().where(model.ClientWord.client_id == model.Client.id)
+        lost = session.scalar(select(func.count()).select_from(model.Client).where(wordless))
+    return faults + ([f"{lost} clients are not found by their words"] if lost else [])
 
 
 def _salon(folder: Path) -> SalonPlace:
