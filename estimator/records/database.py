@@ -1,5 +1,6 @@
 """The engine: one code for the file in the salon's folder and for a server; faults become sentences."""
 
+import logging
 import shutil
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -30,6 +31,10 @@ _PRAGMAS = (
     "PRAGMA temp_store=MEMORY",
     "PRAGMA cache_size=-32000",  # kB: the pages that a search walks over stay in memory
 )
+
+
+# A talkative log would print the rows that come back: names, notes, contacts. Statements may stand there, values not.
+logging.getLogger("sqlalchemy.engine.Engine").addFilter(lambda record: record.levelno > logging.DEBUG)
 
 
 def make_engine(place: SalonPlace, vault: Vault | None = None) -> Engine:
