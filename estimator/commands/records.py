@@ -142,6 +142,8 @@ def consent(  # noqa: PLR0913 - each is one option of the command
         if withdrawn:
             done = withdraw(store, client, Scope(scope), on, how)
             print(f"Taken back: {scope}." if done.consents else f"There was no consent to {scope} to take back.")
+            if done.sent_in and scope == Scope.REMOTE:
+                print(f"What was sent for it is gone: {done.sent_in} in the inbox.")
             if scope == Scope.HEALTH:
                 print(f"{done.health_rows} rows on health were erased with it, and the reports that told them.")
             if scope == Scope.RECORD:

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from estimator.care.questions import FACT_TABLE
 from estimator.errors import BadInputError
 from estimator.intake.entry import (
     MOST_WORDS,
@@ -22,20 +21,19 @@ from estimator.intake.entry import (
     entry_from_json,
     entry_json,
 )
-from estimator.intake.inbox import ENTRY_FILE, Inbox, sent_text
+from estimator.intake.inbox import Inbox, sent_text
 from estimator.intake.invitation import Invitation, State
 from estimator.intake.invitation_book import OpenBook
 from estimator.intake.photos_taken_in import CleanPhoto
 from estimator.records.consent_scopes import Scope, scope_texts
 from estimator.records.errors import ConsentMissingError, RecordsError
 from estimator.records.photo_files import hash_of
-from estimator.records.sent_in import SENT_FILE
+from estimator.records.sent_in import ENTRY_FILE, SENT_FILE, of_health
 from estimator.remote.views import asked_views
 from estimator.synced_folders import sync_folder
 
 LEFT_FREE_BYTES = 500_000_000  # of the salon's disk, whatever a client sends
 NO_SPACE = "The salon's machine is short of space. Your photo was not kept; tell the salon."
-HEALTH_TOPICS = frozenset({"health", "allergy", "scalp", "skin test"})  # of care's questions: what GDPR calls health
 
 
 class NotOpenError(BadInputError):
@@ -271,9 +269,3 @@ def _free_name(view: str, ending: str, taken: set[str]) -> str:
 
 def _without_health(answers: Mapping[str, Any]) -> dict[str, Any]:
     return {fact: value for fact, value in answers.items() if not of_health(fact)}
-
-
-def of_health(fact: str) -> bool:
-    """Whether a question is one of health, which needs a consent of its own."""
-    question = FACT_TABLE.question_of.get(fact)
-    return question is not None and question.topic in HEALTH_TOPICS

@@ -26,7 +26,6 @@ from estimator.records.place import SalonPlace
 from estimator.records.sent_in import SENT_FILE, SentInFiles, forget_sent_in, intake_folder
 from estimator.remote.bundle import Bundle, SentFile
 
-ENTRY_FILE = "entry.json"
 SENT_FORMAT = "tressmeter-sent-1"
 MOST_CODE = 80  # letters of a client's code
 MOST_OPEN = 200  # invitations open at a time

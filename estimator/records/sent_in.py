@@ -12,6 +12,8 @@ from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
+from estimator.care.questions import FACT_TABLE
+from estimator.records.consent_scopes import Scope
 from estimator.records.errors import RecordsError
 from estimator.records.folder_lock import alone
 from estimator.records.place import SalonPlace
@@ -21,7 +23,8 @@ from estimator.records.vault import Use, Vault, vault_of
 from estimator.records.writing_whole import PART, write_whole
 from estimator.synced_folders import make_folder, sync_folder
 
-LIST_FILE, SENT_FILE = "invitations.json", "consultation.json"
+LIST_FILE, ENTRY_FILE, SENT_FILE = "invitations.json", "entry.json", "consultation.json"
+HEALTH_TOPICS = frozenset({"health", "allergy", "scalp", "skin test"})  # of care's questions: what GDPR calls health
 
 
 class SentInFiles:
@@ -110,15 +113,11 @@ def forget_sent_in(place: SalonPlace, names: Collection[str]) -> int:
     """How many invitations and consultations of a client were here, and are gone. names : Code and name, any case."""
     if not intake_folder(place).is_dir():
         return 0
-    wanted = {folded(name) for name in names} - {""}
     files = SentInFiles(place)
     with alone(lock_of_sent_in(place)):
         rows = _told(files, files.folder / LIST_FILE)
         listed = rows.get("invitations", [])
-        mine = {str(each["id"]) for each in listed if folded(str(each["client"])) in wanted}
-        for folder in files.folder.glob("sent/*"):
-            if folded(str(_told(files, folder / SENT_FILE).get("client", ""))) in wanted:
-                mine.add(folder.name)
+        mine = _of_client(files, listed, names)
         for name in mine:
             files.remove(files.folder / "open" / name)
             files.remove(files.folder / "sent" / name)
@@ -126,6 +125,45 @@ def forget_sent_in(place: SalonPlace, names: Collection[str]) -> int:
             kept = {**rows, "invitations": [each for each in listed if each["id"] not in mine]}
             files.put(files.folder / LIST_FILE, json.dumps(kept).encode("ascii"))
     return len(mine)
+
+
+def forget_health_sent_in(place: SalonPlace, names: Collection[str]) -> int:
+    """How many answers on health a client had sent, or was about to send; they are gone, with the consent to them."""
+    if not intake_folder(place).is_dir():
+        return 0
+    files, gone = SentInFiles(place), 0
+    with alone(lock_of_sent_in(place)):
+        listed = _told(files, files.folder / LIST_FILE).get("invitations", [])
+        for name in _of_client(files, listed, names):
+            for path in (files.folder / "open" / name / ENTRY_FILE, files.folder / "sent" / name / SENT_FILE):
+                told = _told(files, path)
+                entry = told.get("entry", told)
+                health = [fact for fact in entry.get("answers", {}) if of_health(fact)]
+                consents = [each for each in entry.get("consents", []) if each["scope"] != Scope.HEALTH]
+                if not health and consents == entry.get("consents", []):
+                    continue
+                answers = {fact: value for fact, value in entry["answers"].items() if fact not in health}
+                changed = {**entry, "answers": answers, "consents": consents}
+                whole = {**told, "entry": changed} if "entry" in told else changed
+                files.put(path, json.dumps(whole).encode("ascii"))
+                gone += len(health)
+    return gone
+
+
+def _of_client(files: SentInFiles, listed: list[dict[str, Any]], names: Collection[str]) -> set[str]:
+    """Names of this client's invitations and consultations; those that can't be read are nobody's."""
+    wanted = {folded(name) for name in names} - {""}
+    mine = {str(each["id"]) for each in listed if folded(str(each["client"])) in wanted}
+    sent = files.folder.glob("sent/*")
+    return mine | {
+        folder.name for folder in sent if folded(str(_told(files, folder / SENT_FILE).get("client", ""))) in wanted
+    }
+
+
+def of_health(fact: str) -> bool:
+    """Whether a question of the consultation is one of health, which needs a consent of its own."""
+    question = FACT_TABLE.question_of.get(fact)
+    return question is not None and question.topic in HEALTH_TOPICS
 
 
 def _told(files: SentInFiles, path: Path) -> dict[str, Any]:

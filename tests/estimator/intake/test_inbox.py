@@ -178,6 +178,39 @@ def test_a_client_who_is_erased_takes_along_what_was_sent_before(inbox, client, 
     assert inbox.sent() == []
 
 
+@pytest.mark.parametrize(
+    ("scope", "left"), [(Scope.REMOTE, None), (Scope.HEALTH, {"age_years"}), (Scope.PORTFOLIO, {"age_years", "asthma"})]
+)
+def test_a_consent_that_is_taken_back_takes_along_what_was_sent_on_it(inbox, client, photos, place, scope, left):
+    from datetime import date
+
+    from estimator.records.clients import found_or_new
+    from estimator.records.store import open_store
+    from estimator.records.withdrawing import withdraw
+
+    made = inbox.invite(client="Marigold 7")
+    client.agree(made.code)
+    client.photo(made.code, photos[0])
+    client.post(f"/intake/{made.code}/hair", {"age_years": "34"})
+    client.post(f"/intake/{made.code}/health", {"asthma": "yes"})
+    other = _sent(inbox, client, photos[1:2], "Rowan 2")
+    unsent = inbox.invite(client="Marigold 7")
+    client.agree(unsent.code)
+    client.post(f"/intake/{unsent.code}/health", {"asthma": "yes"})
+    client.post(f"/intake/{made.code}/send", {})
+    with open_store(place) as store:
+        with store.writing("a client") as session:
+            found_or_new(session, "Marigold 7", "", "", True)
+        withdraw(store, "marigold 7", scope, date(2026, 11, 21), "spoken")
+    mine = [set(each.entry.answers) for each in inbox.sent() if each.client == "Marigold 7"]
+    assert mine == ([] if left is None else [left])
+    assert other.invitation.id in {each.id for each in inbox.sent()}
+    if scope is Scope.HEALTH:
+        assert given(inbox, unsent.code).entry.answers == {}
+        assert not given(inbox, unsent.code).entry.agreed_to(Scope.HEALTH)
+        assert given(inbox, unsent.code).entry.agreed_to(Scope.REMOTE)
+
+
 def test_sealed_records_seal_the_inbox_too_and_both_ways_give_the_same_back(inbox, client, photos, place, tmp_path):
     from estimator.intake.routes import intake_app
     from estimator.records.key_file import new_code as new_key_code
