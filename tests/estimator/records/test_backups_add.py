@@ -112,7 +112,7 @@ def test_a_damaged_part_is_named_and_backups_without_it_come_back(file_store, tm
     whole = path.read_bytes()
     path.write_bytes(whole[:-1] + bytes([whole[-1] ^ 1]))
     assert damaged_in(folder) == (str(path.relative_to(folder)),)
-    with pytest.raises(BadInputError, match=name):
+    with pytest.raises(BadInputError, match=f"{name} in the backups is damaged"):
         restore_from(folder, SalonPlace(tmp_path / "new"))
     assert not (tmp_path / "new").exists()
     restore_from(folder, SalonPlace(tmp_path / "earlier"), "1")
