@@ -67,11 +67,12 @@ def back_up_into(store: Store, folder: Path, keep: int | None = None) -> BackedU
     if keep is not None and keep < 1:
         raise BadInputError("--keep is the number of backups that stay: 1 or more.")
     with _working_in(folder):
-        before = listed_backups(folder)
+        # A damaged list stops only what takes files out: another backup is the more wanted for it.
+        before = listed_backups(folder) if keep is not None else sound_backups(folder)[0]
         made, new, missing = _made(store, folder, before)
         taken_out = _pruned(folder, keep) if keep is not None else 0
         note_backup(store, made.made_at_utc)
-    still_open = sum(not each.sealed for each in listed_backups(folder)) if made.sealed else 0
+    still_open = sum(not each.sealed for each in sound_backups(folder)[0]) if made.sealed else 0
     return BackedUpInto(made.number, made.rows, len(made.files), new, missing, taken_out, still_open)
 
 
@@ -85,8 +86,9 @@ def _working_in(folder: Path) -> Iterator[None]:
         with alone(folder / ".lock"):
             if not (folder / "READ ME.txt").exists():
                 write_whole(folder / "READ ME.txt", _READ_ME.encode(), "read-me")
-            if (folder / _WORKING).exists():
-                _swept(folder, {name for each in listed_backups(folder) for name in each.files})
+            backups, damaged = sound_backups(folder)
+            if (folder / _WORKING).exists() and not damaged:
+                _swept(folder, {name for each in backups for name in each.files})
             write_whole(folder / _WORKING, b"", "working")
             yield
             (folder / _WORKING).unlink()

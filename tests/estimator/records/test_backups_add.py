@@ -139,7 +139,11 @@ def test_a_list_that_is_damaged_stops_whatever_would_take_files_out(file_store, 
         prune(folder, 1)
     assert [each for each in before if not each.exists()] == []
     assert damaged_in(folder) == ("backups/000002.json",)
+    with pytest.raises(RecordsError, match="is damaged"):
+        back_up_into(file_store, folder, keep=1)
     restore_from(folder, SalonPlace(tmp_path / "new"))  # the others still come back
+    assert back_up_into(file_store, folder).number == 4  # and another one can be made
+    assert damaged_in(folder) == ("backups/000002.json",)
 
 
 @pytest.mark.slow
