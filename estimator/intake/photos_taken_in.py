@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from threading import BoundedSemaphore
 from typing import IO
 
+from calibration.formats.header import refusal
 from calibration.opening import open_photo
 from calibration.private_tags import clean_copy
 from calibration.sniffing import FileKind, kind_of
@@ -33,6 +34,12 @@ def cleaned(file: IO[bytes]) -> CleanPhoto:
     """
     with _turn:
         photo_bytes = file.read()
+        if photo_bytes and kind_of(photo_bytes) is FileKind.RAW:
+            raise refusal(
+                "raw_not_taken",
+                "A RAW file is not taken in here: it takes long to look at.",
+                "Send the JPEG or HEIC that the phone makes beside it.",
+            )
         content = clean_copy(photo_bytes)
         open_photo(content)  # what can't be read is told now, while the client can take another one
     return CleanPhoto(content, _ENDINGS[kind_of(content)], hash_of(photo_bytes), len(photo_bytes))
