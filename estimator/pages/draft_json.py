@@ -77,7 +77,7 @@ def _written_object(value: Any, photos: dict[str, Callable[[], bytes]]) -> dict[
 
 
 def _private(photo_bytes: bytes) -> bytes:
-    """The photograph without private tags; a RAW file as it is, since it can't be freed of them."""
+    """The photograph without private tags; a RAW file of a rare kind as it is, since it can't be freed of them."""
     from calibration.errors import PhotoRefusedError
     from calibration.private_tags import clean_copy
 
