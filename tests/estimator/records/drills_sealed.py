@@ -12,6 +12,7 @@ from estimator.records.backup_folder import back_up_into, damaged_in, restore_fr
 from estimator.records.backup_list import listed_backups
 from estimator.records.converting import decrypt_salon, encrypt_salon
 from estimator.records.drafts import Drafts
+from estimator.records.erasing import erase_client
 from estimator.records.key_file import Cost
 from estimator.records.place import KEY_FILE, SalonPlace
 from estimator.records.showing import client_page
@@ -92,6 +93,8 @@ def kill_while_backing_up_into(folder: Path, count: int) -> dict[str, Any]:
     for life in range(count):
         with open_store(place) as store:
             keep_visit(store, visit(f"life {life}"))
+            if life:  # so that each backup has files that no later one names, and taking it out takes files out
+                erase_client(store, f"life {life - 1}")
             told = {each.number for each in listed_backups(backups)}
 
             def adds(mouth: int) -> None:
