@@ -119,6 +119,7 @@ def test_dropped_photos_are_sorted_and_an_unread_one_is_told(inbox, small):
     assert "No answers came with the photos" in _words(page)
 
 
+@pytest.mark.slow
 def test_a_photo_without_a_card_is_read_by_a_white_sheet_and_marked_unverified(inbox, small):
     bare = cv2.imdecode(np.frombuffer(small, np.uint8), cv2.IMREAD_COLOR)
     corners = correct_bytes(small).sighting.corners_px
@@ -190,6 +191,7 @@ def test_who_may_only_look_reads_invites_and_discards_nothing(inbox, small, monk
         remote_kept.inbox()
 
 
+@pytest.mark.slow
 def test_nothing_is_learned_from_sent_photos(inbox, small):
     """The salon's journal, from which shades and clients are learned, is untouched by a whole consultation."""
     _sent(inbox, small)
@@ -202,6 +204,7 @@ def test_nothing_is_learned_from_sent_photos(inbox, small):
     assert (visit.before, visit.turned, visit.after) == (None, None, None)
 
 
+@pytest.mark.slow
 def test_truth_lies_in_the_interval_that_is_shown(inbox):
     """Lightness of the rendered head's lengths, from its truth table, against the wide interval of the screen."""
     lines = (SAMPLES / "truth.csv").read_text(encoding="utf-8").splitlines()

@@ -211,6 +211,7 @@ def test_a_consent_that_is_taken_back_takes_along_what_was_sent_on_it(inbox, cli
         assert given(inbox, unsent.code).entry.agreed_to(Scope.REMOTE)
 
 
+@pytest.mark.slow
 def test_sealed_records_seal_the_inbox_too_and_both_ways_give_the_same_back(inbox, client, photos, place, tmp_path):
     from estimator.intake.routes import intake_app
     from estimator.records.key_file import new_code as new_key_code
