@@ -138,7 +138,14 @@ def at(tmp_path, monkeypatch):
     return here
 
 
-@pytest.mark.parametrize("kind", HARMFUL)
+SLOW_TO_MAKE = {"a bomb", "one large member", "a lie about the size", "ten thousand members", "swells"}
+
+
+def _marked(kinds):
+    return [pytest.param(kind, marks=pytest.mark.slow if kind in SLOW_TO_MAKE else ()) for kind in kinds]
+
+
+@pytest.mark.parametrize("kind", _marked(HARMFUL))
 def test_what_a_client_sent_to_do_harm_is_told_and_nothing_is_written(kind, tmp_path, at, command):
     sent = tmp_path / "sent.zip"
     HARMFUL[kind](sent)
@@ -233,7 +240,7 @@ EXPORTS = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("kind", EXPORTS)
+@pytest.mark.parametrize("kind", _marked(EXPORTS))
 def test_an_export_made_to_do_harm_is_refused_and_nothing_is_taken_in(kind, exported, tmp_path, at, command):
     bad = _changed(exported, tmp_path / "bad.zip", EXPORTS[kind])
     other = tmp_path / "other"

@@ -47,6 +47,7 @@ def test_only_a_terminal_gets_it_so_and_a_file_gets_every_letter(text, monkeypat
     assert "\x1b" not in seen_only(text).replace("\x1b[31m", "")  # red is all that a name can do
 
 
+@pytest.mark.slow
 def test_a_file_name_that_is_no_text_is_told_in_a_sentence(tmp_path):
     name = os.fsencode(tmp_path) + b"/no\xff\xfetext.jpg"
     Path(os.fsdecode(name)).write_bytes(b"no photograph")
