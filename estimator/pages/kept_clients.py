@@ -240,6 +240,7 @@ def exported(code: str) -> bytes:
 def erase(details: "ClientDetails", typed: str) -> "Receipt":
     """The receipt once nothing of the client is left. Raises BadInputError where another code was typed."""
     from estimator.access.trail import Happened
+    from estimator.pages import remote_kept
     from estimator.records.erasing import erase_client
 
     person.must(Right.HAND_OUT)
@@ -247,5 +248,6 @@ def erase(details: "ClientDetails", typed: str) -> "Receipt":
         raise BadInputError("That is not this client's code. Nothing was erased. Type the code as it stands above.")
     with kept_records.opened() as store:
         receipt = erase_client(store, details.id)
+    remote_kept.forget_client(details.code, details.name)
     person.note_act(Happened.ERASED)
     return receipt

@@ -11,9 +11,10 @@ from calibration.errors import CalibrationError
 from calibration.references import References
 from estimator.access.roles import Right
 from estimator.intake.inbox import Inbox
-from estimator.pages import person
+from estimator.pages import person, remote_case
 from estimator.pages.remote_case import Case, Spot
 from estimator.records.place import salon_place, usual_folder
+from estimator.records.search_keys import folded
 
 if TYPE_CHECKING:
     from estimator.remote.bundle import Bundle
@@ -109,3 +110,11 @@ def forget() -> None:
     """No picture or reading of a sent photograph stays in memory."""
     _seen.clear()
     _copies.clear()
+
+
+def forget_client(*names: str) -> None:
+    """The same, and no consultation of this client is in hand any more. names : Code and name, in any case."""
+    forget()
+    case = remote_case.current()
+    if case is not None and folded(case.client) in {folded(name) for name in names} - {""}:
+        remote_case.put_away()

@@ -161,6 +161,19 @@ def test_discarding_is_asked_twice(inbox, small):
     assert "Nothing was sent" in _words(page)
 
 
+def test_an_erased_client_is_in_hand_no_more(inbox, small):
+    _sent(inbox, small)
+    page = _page().button(key="read_sent_0").click().run()
+    page = page.text_input[0].set_value("Q. R.").run()
+    script = "from estimator.pages import remote_kept\nremote_kept.forget_client({!r}, '')"
+    for name, still in (("S. T.", True), ("q. r.", False)):
+        after = AppTest.from_string(script.format(name), default_timeout=30)
+        after.session_state["remote_case"] = page.session_state["remote_case"]
+        after = after.run()
+        assert not after.exception
+        assert ("remote_case" in after.session_state) is still
+
+
 def test_an_invitation_is_shown_once_listed_and_revoked(inbox):
     page = _page()
     page.text_input(key="invite_address").set_value("https://salon.example:8443")
