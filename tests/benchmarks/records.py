@@ -23,8 +23,10 @@ from sqlalchemy import Connection, Table, insert, text
 from estimator.records import model
 from estimator.records.clients import agreed
 from estimator.records.consent_scopes import Scope
+from estimator.records.last_change import last_change
 from estimator.records.model_base import Base
 from estimator.records.place import SalonPlace
+from estimator.records.remembering import client_memory, with_consent
 from estimator.records.search_keys import folded, visit_tags
 from estimator.records.searching import Asked, find_clients, find_visits, latest_visits
 from estimator.records.showing import client_page, visit_page
@@ -317,6 +319,9 @@ def questions(count: int) -> dict[str, Callable[[Store, random.Random], object]]
             s, Asked(finding=c.choice(CODES), level=c.randint(3, 10), stage=c.choice(STAGES))
         ),
         "visits by name and level": lambda s, c: find_visits(s, Asked(text=f"{c.randrange(count):06}", level=6)),
+        "all remembered of a client": lambda s, c: client_memory(s, f"C{c.randrange(count)}"),
+        "which of ten agree": lambda s, c: with_consent(s, tuple(f"C{c.randrange(count)}" for _ in range(10))),
+        "the last change": lambda s, c: last_change(s),
         "has the client agreed": lambda s, c: _agreed(s, _id(1, c.randrange(count))),
     }
 
