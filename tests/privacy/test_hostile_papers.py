@@ -3,6 +3,7 @@
 import csv
 import io
 import re
+from functools import cache
 from html.parser import HTMLParser
 
 import icalendar
@@ -32,6 +33,12 @@ def seen(texts):
 # --- PDF
 
 
+@cache
+def printed(paper: str, texts: tuple[str, ...]) -> bytes:
+    """The paper with these texts."""
+    return papers.PDFS[paper](texts)
+
+
 def printed_words(pdf: bytes) -> str:
     """Every word of a PDF in reading order, without blanks."""
     return squeezed("".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages)).replace("_", "")
@@ -40,15 +47,14 @@ def printed_words(pdf: bytes) -> str:
 @pytest.mark.parametrize("texts", GROUPS)
 @pytest.mark.parametrize("paper", papers.PDFS)
 def test_every_text_stands_in_the_pdf_as_it_was_written(paper, texts):
-    pdf = papers.PDFS[paper](texts)
-    words = printed_words(pdf)
+    words = printed_words(printed(paper, texts))
     assert [text for text in seen(texts) if not on_paper(text).search(words)] == []
 
 
 @pytest.mark.parametrize("texts", GROUPS)
 @pytest.mark.parametrize("paper", papers.PDFS)
 def test_no_pdf_does_anything(paper, texts):
-    reader = PdfReader(io.BytesIO(papers.PDFS[paper](texts)))
+    reader = PdfReader(io.BytesIO(printed(paper, texts)))
     assert not reader.trailer["/Root"].keys() & {"/OpenAction", "/AA", "/AcroForm"}
     names = reader.trailer["/Root"].get("/Names", {})
     assert not names.keys() & {"/JavaScript", "/EmbeddedFiles"}
