@@ -1,6 +1,5 @@
 """The page: `streamlit run app.py`. The screens of a visit, in their order, and the areas beside it."""
 
-from starlette.middleware import Middleware
 from streamlit import runtime
 from streamlit.starlette import App
 
@@ -19,9 +18,7 @@ from estimator.pages import (
     zones,
 )
 from estimator.pages.frame import Area, Step, run
-from estimator.serving.door import AtThisMachine
-from estimator.serving.headers import OnlyThisHost, SafeHeaders
-from estimator.serving.names import LOCAL_HOSTS
+from estimator.serving.here import THIS_MACHINE_ALONE
 
 STEPS = (
     Step("Photograph", "photograph", photograph.show),
@@ -41,6 +38,4 @@ AREAS = (
 if runtime.exists():  # a browser asks for a screen
     run("Tressmeter", STEPS, AREAS, clock.bar)
 else:  # the server starts, and is to answer to this machine alone
-    app = App(
-        __file__, middleware=[Middleware(SafeHeaders), Middleware(OnlyThisHost, LOCAL_HOSTS), Middleware(AtThisMachine)]
-    )
+    app = App(__file__, middleware=THIS_MACHINE_ALONE)
