@@ -4,19 +4,7 @@ from streamlit import runtime
 from streamlit.starlette import App
 
 from estimator.access.roles import Right
-from estimator.pages import (
-    after,
-    care,
-    clients,
-    clock,
-    lift,
-    phones,
-    photograph,
-    readings,
-    remote_screen,
-    targets,
-    zones,
-)
+from estimator.pages import after, care, clients, clock, lift, phones, photograph, readings, remote, targets, zones
 from estimator.pages.frame import Area, Step, run
 from estimator.serving.here import THIS_MACHINE_ALONE
 
@@ -31,7 +19,7 @@ STEPS = (
 )
 AREAS = (
     Area("Clients", "clients", clients.show),
-    Area("From a client", "from_client", remote_screen.show, Right.WORK),
+    Area("From a client", "from_client", remote.show, Right.WORK),
     *phones.area(),
 )
 

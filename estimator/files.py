@@ -1,6 +1,5 @@
 """Files that a person names on the command line: read whole and bounded, written whole or not at all."""
 
-import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,6 +13,7 @@ from estimator.errors import BadInputError, OutputError
 from estimator.plain_files import check_plain_file
 from estimator.scale.level import LevelScale
 from estimator.scale.scale_file import kept_scale
+from estimator.whole_files import write_whole
 from estimator.zones.inputs import ZoneSpec, load_zone_spec
 from estimator.zones.outline import StrandPattern
 
@@ -144,17 +144,9 @@ def write_new_bytes(path: Path, content: bytes) -> None:
 
 
 def _write_whole(path: Path, content: bytes) -> None:
-    aside = path.with_name(f".part-{os.getpid()}-{path.name}")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        try:
-            with aside.open("xb") as part:
-                part.write(content)
-                part.flush()
-                os.fsync(part.fileno())
-            aside.replace(path)
-        finally:
-            aside.unlink(missing_ok=True)
+        write_whole(path, content)
     except OSError as problem:
         raise OutputError(
             f"{path} could not be written ({problem.strerror}). Free some space or choose another folder; "

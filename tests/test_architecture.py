@@ -16,6 +16,8 @@ ORDER = (
     "estimator.plain_files",
     "estimator.spreadsheet_cells",
     "estimator.synced_folders",
+    "estimator.whole_files",
+    "estimator.one_writer",
     "estimator.zones",
     "estimator.reading",
     "estimator.scale",

@@ -1,22 +1,19 @@
 """The journal of outcomes in its file: read whole, changed by one program at a time, written whole or not at all."""
 
-import os
-import sys
-import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import IO
-from uuid import uuid4
 
 from estimator.errors import BadInputError, OutputError
 from estimator.feedback.journal import Journal, journal_from_text, journal_text
+from estimator.one_writer import one_writer
 from estimator.plain_files import check_plain_file
-from estimator.synced_folders import make_folder, sync_folder
+from estimator.synced_folders import make_folder
+from estimator.whole_files import write_whole
 
 MOST_BYTES = 12_000_000
 WAIT_SECONDS = 5.0
+_BUSY = "Another page is writing to the journal and does not end. Try again."
 SALON_JOURNAL = "outcomes.jsonl"  # in the salon's folder
 _BESIDE_THE_SHELF = ".outcomes.jsonl"
 
@@ -55,7 +52,8 @@ class JournalStore:
         """
         try:
             make_folder(self.path.parent)
-            with self._alone():
+            lock = self.path.with_name(f".{self.path.name}.lock")
+            with one_writer(lock, WAIT_SECONDS, OutputError(_BUSY)):
                 journal = changed(self.load())
                 self._write(journal_text(journal))
                 return journal
@@ -66,45 +64,4 @@ class JournalStore:
             ) from problem
 
     def _write(self, text: str) -> None:
-        aside = self.path.with_name(f".part-{os.getpid()}-{uuid4().hex[:8]}-{self.path.name}")
-        try:
-            with aside.open("xb") as part:
-                part.write(self.seal(text.encode("utf-8")))
-                part.flush()
-                os.fsync(part.fileno())
-            aside.replace(self.path)
-            sync_folder(self.path.parent)
-        finally:
-            aside.unlink(missing_ok=True)
-
-    @contextmanager
-    def _alone(self) -> Iterator[None]:
-        """Nobody else writes meanwhile. The system lets go of the lock even where the program dies."""
-        with self.path.with_name(f".{self.path.name}.lock").open("a+b") as lock:
-            last = time.monotonic() + WAIT_SECONDS
-            while not _taken(lock):
-                if time.monotonic() > last:
-                    raise OutputError("Another page is writing to the journal and does not end. Try again.")
-                time.sleep(0.02)
-            yield
-
-
-if sys.platform == "win32":  # pragma: no cover
-    import msvcrt
-
-    def _taken(lock: IO[bytes]) -> bool:
-        try:
-            msvcrt.locking(lock.fileno(), msvcrt.LK_NBLCK, 1)
-        except OSError:
-            return False
-        return True
-
-else:
-    import fcntl
-
-    def _taken(lock: IO[bytes]) -> bool:
-        try:
-            fcntl.flock(lock.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            return False
-        return True
+        write_whole(self.path, self.seal(text.encode("utf-8")))

@@ -1,10 +1,8 @@
 """The clock's record in one JSON file, written whole or not at all, and the machine's own two clocks."""
 
-import contextlib
-import os
-import sys
 import time
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from functools import cache
@@ -17,11 +15,14 @@ from pydantic.dataclasses import dataclass as checked_dataclass
 from estimator.errors import BadInputError, OutputError
 from estimator.lifting.clock import LiftClock
 from estimator.lifting.clock_events import ClockRefusedError, Event, Instant
-from estimator.synced_folders import make_folder, sync_folder
+from estimator.one_writer import one_writer
+from estimator.synced_folders import make_folder
+from estimator.whole_files import write_whole
 
 FORMAT = "tressmeter-clock-1"
 MOST_BYTES = 4_000_000
 WAIT_SECONDS = 5.0
+_BUSY = "Another page is writing to the clock and does not end. Try again."
 _RUN = uuid4().hex  # stands for the boot where the system names none
 
 
@@ -140,60 +141,26 @@ class ClockStore:
             raise OutputError(f"The clock can't be put away ({problem.strerror}); it stands as it was.") from problem
         raise OutputError("There are a thousand clocks of this day already. Move some elsewhere.")
 
-    @contextlib.contextmanager
+    @contextmanager
     def _alone(self) -> Iterator[None]:
-        """Nobody else writes meanwhile. The system lets go of the lock even where the program dies."""
+        """Nobody else writes meanwhile."""
         try:
             make_folder(self.path.parent)
-            lock = self.path.with_name(f".{self.path.name}.lock").open("a+b")
+            lock = self.path.with_name(f".{self.path.name}.lock")
+            lock.touch()
         except OSError as problem:
             raise OutputError(f"The clock can't be written ({problem.strerror}). Count by a watch.") from problem
-        with lock:
-            last = time.monotonic() + WAIT_SECONDS
-            while not _locked(lock.fileno()):
-                if time.monotonic() > last:
-                    raise OutputError("Another page is writing to the clock and does not end. Try again.")
-                time.sleep(0.02)
+        with one_writer(lock, WAIT_SECONDS, OutputError(_BUSY)):
             yield
 
     def _write(self, text: str) -> None:
-        aside = self.path.with_name(f".part-{os.getpid()}-{uuid4().hex[:8]}-{self.path.name}")
         try:
-            try:
-                with aside.open("xb") as part:
-                    part.write(self.seal(text.encode("utf-8")))
-                    part.flush()
-                    os.fsync(part.fileno())
-                aside.replace(self.path)
-                sync_folder(self.path.parent)
-            finally:
-                aside.unlink(missing_ok=True)
+            write_whole(self.path, self.seal(text.encode("utf-8")))
         except OSError as problem:
             raise OutputError(
                 f"The clock could not be written ({problem.strerror}); the record before it stands. "
                 "Count by a watch and free some space."
             ) from problem
-
-
-if sys.platform == "win32":  # pragma: no cover
-    import msvcrt
-
-    def _locked(descriptor: int) -> bool:
-        try:
-            msvcrt.locking(descriptor, msvcrt.LK_NBLCK, 1)
-        except OSError:
-            return False
-        return True
-
-else:
-    import fcntl
-
-    def _locked(descriptor: int) -> bool:
-        try:
-            fcntl.flock(descriptor, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            return False
-        return True
 
 
 # --- the machine's clocks

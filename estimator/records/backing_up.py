@@ -23,8 +23,8 @@ from estimator.records.place import KEY_FILE, SalonPlace
 from estimator.records.rows_json import digest_of, lines_of, put_lines, tables_of
 from estimator.records.store import FILE_COLUMNS, Store, open_store
 from estimator.records.vault import vault_of
-from estimator.records.writing_whole import bring_all_to_disk, write_whole
 from estimator.synced_folders import make_folder, sync_folder
+from estimator.whole_files import bring_all_to_disk, write_whole
 
 FORMAT = "tressmeter-backup-1"
 LAST_BACKUP = "last_backup.txt"

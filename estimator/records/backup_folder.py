@@ -33,8 +33,8 @@ from estimator.records.sealing import BrokenSealError
 from estimator.records.store import Store
 from estimator.records.unlocking import key_of
 from estimator.records.vault import OPEN, SealedVault, Use, Vault, vault_of
-from estimator.records.writing_whole import PART, bring_to_disk, write_loosely, write_whole
 from estimator.synced_folders import make_folder, sync_folder
+from estimator.whole_files import PART, bring_to_disk, write_loosely, write_whole
 
 TABLES_FORMAT = "tressmeter-backup-tables-1"
 _WORKING = ".working"  # stands while something is written or taken out

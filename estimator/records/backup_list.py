@@ -17,7 +17,7 @@ from pathlib import Path
 
 from estimator.errors import BadInputError
 from estimator.records.errors import RecordsError
-from estimator.records.writing_whole import write_whole
+from estimator.whole_files import write_whole
 
 FORMAT = "tressmeter-backup-list-1"
 

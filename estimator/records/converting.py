@@ -27,7 +27,7 @@ from estimator.records.store import open_store
 from estimator.records.swapping import decide, drop_building, finish, lock_of, new_building
 from estimator.records.unlocking import hold
 from estimator.records.vault import OPEN, SealedVault, Use, Vault, vault_of
-from estimator.records.writing_whole import write_whole
+from estimator.whole_files import write_whole
 
 _A_HASH = re.compile(r"[0-9a-f]{64}")
 

@@ -20,8 +20,8 @@ from estimator.records.errors import RecordsError
 from estimator.records.place import SalonPlace
 from estimator.records.sealing import BrokenSealError
 from estimator.records.vault import Use, Vault, vault_of
-from estimator.records.writing_whole import write_whole
 from estimator.synced_folders import make_folder, sync_folder
+from estimator.whole_files import write_whole
 
 FORMAT = "tressmeter-draft-1"
 _ID, _HASH = re.compile(r"[0-9a-f]{32}"), re.compile(r"[0-9a-f]{64}")

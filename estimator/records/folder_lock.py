@@ -1,50 +1,19 @@
-"""One at a time in a folder: a lock that the system lets go of even where the program dies."""
+"""One at a time in a salon's folder."""
 
-import sys
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO
 
+from estimator.one_writer import one_writer
 from estimator.records.errors import RecordsError
 
 WAIT_SECONDS = 30.0
+_BUSY = "Another program works on the records and does not end. Nothing was changed. Close it, try again."
 
 
 @contextmanager
 def alone(lock_file: Path, wait_seconds: float = WAIT_SECONDS) -> Iterator[None]:
     """Nobody else is inside `alone` with the same file meanwhile. Raises RecordsError once the wait is over."""
     lock_file.parent.mkdir(parents=True, exist_ok=True)
-    with lock_file.open("a+b") as lock:
-        last = time.monotonic() + wait_seconds
-        while not take(lock):
-            if time.monotonic() > last:
-                raise RecordsError(
-                    "Another program works on the records and does not end. Nothing was changed. Close it, try again."
-                )
-            time.sleep(0.02)
+    with one_writer(lock_file, wait_seconds, RecordsError(_BUSY)):
         yield
-
-
-if sys.platform == "win32":  # pragma: no cover
-    import msvcrt
-
-    def take(lock: IO[bytes]) -> bool:
-        """Whether this program holds the lock now; it is let go when the file is closed."""
-        try:
-            msvcrt.locking(lock.fileno(), msvcrt.LK_NBLCK, 1)
-        except OSError:
-            return False
-        return True
-
-else:
-    import fcntl
-
-    def take(lock: IO[bytes]) -> bool:
-        """Whether this program holds the lock now; it is let go when the file is closed."""
-        try:
-            fcntl.flock(lock.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            return False
-        return True

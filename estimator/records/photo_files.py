@@ -13,15 +13,16 @@ from dataclasses import dataclass
 from pathlib import Path
 from uuid import uuid4
 
+from estimator.one_writer import take
 from estimator.records.errors import LockedError, RecordsError
-from estimator.records.folder_lock import alone, take
+from estimator.records.folder_lock import alone
 from estimator.records.place import SalonPlace
 from estimator.records.sealing import BrokenSealError
 from estimator.records.swapping import lock_of
 from estimator.records.vault import Use, Vault, vault_of
-from estimator.records.writing_whole import PART, write_loosely
-from estimator.records.writing_whole import write_whole as write_whole
 from estimator.synced_folders import make_folder, sync_folder
+from estimator.whole_files import PART, write_loosely
+from estimator.whole_files import write_whole as write_whole
 
 _NOTE = "note"  # what a sealed note opens together with
 

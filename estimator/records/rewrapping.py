@@ -9,7 +9,7 @@ from estimator.records.key_file import CODE, PASSPHRASE, KeyFile, key_file_bytes
 from estimator.records.place import KEY_FILE, SalonPlace
 from estimator.records.swapping import lock_of
 from estimator.records.vault import vault_of
-from estimator.records.writing_whole import write_whole
+from estimator.whole_files import write_whole
 
 
 @dataclass(frozen=True)

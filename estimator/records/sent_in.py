@@ -20,8 +20,8 @@ from estimator.records.place import SalonPlace
 from estimator.records.sealing import BrokenSealError
 from estimator.records.search_keys import folded
 from estimator.records.vault import Use, Vault, vault_of
-from estimator.records.writing_whole import PART, write_whole
 from estimator.synced_folders import make_folder, sync_folder
+from estimator.whole_files import PART, write_whole
 
 LIST_FILE, ENTRY_FILE, SENT_FILE = "invitations.json", "entry.json", "consultation.json"
 HEALTH_TOPICS = frozenset({"health", "allergy", "scalp", "skin test"})  # of care's questions: what GDPR calls health

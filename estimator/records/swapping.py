@@ -14,8 +14,8 @@ from uuid import uuid4
 
 from estimator.records.errors import RecordsError
 from estimator.records.folder_lock import alone
-from estimator.records.writing_whole import bring_all_to_disk, write_whole
 from estimator.synced_folders import sync_folder
+from estimator.whole_files import bring_all_to_disk, write_whole
 
 _BUILDING, _CONVERTING, _PLAN = "building-", "converting", "plan.json"
 

@@ -20,8 +20,8 @@ from tests.estimator.intake.browserless import Browserless
 ROOT = Path(__file__).parents[2]
 SAMPLES = ROOT / "sample_images"
 SCREEN = (
-    "from estimator.pages import remote_screen\nfrom estimator.pages.showing import one_sentence\n"
-    "with one_sentence():\n    remote_screen.show()"
+    "from estimator.pages import remote\nfrom estimator.pages.showing import one_sentence\n"
+    "with one_sentence():\n    remote.show()"
 )
 HOSTILE = "![a](http://example.org/a.png) <img src=http://example.org/b.png>"
 

@@ -11,12 +11,12 @@ PART = ".part-"
 _MANY = 100  # so many files are brought to the disk by one word to the system, sooner than one by one
 
 
-def write_whole(path: Path, content: bytes, mark: str) -> None:
+def write_whole(path: Path, content: bytes, mark: str = "") -> None:
     """The file at `path`, on the disk with its name before this returns; on any fault the old one stands. OSError.
 
-    mark : Names the unfinished file, so that it can be told whose it was.
+    mark : Names the unfinished file, so that it can be told whose it was; the file's own name without it.
     """
-    aside = path.with_name(f"{PART}{mark}-{os.getpid()}-{uuid4().hex[:8]}")
+    aside = path.with_name(f"{PART}{mark or path.name}-{os.getpid()}-{uuid4().hex[:8]}")
     try:
         with aside.open("xb") as part:
             part.write(content)
