@@ -6,6 +6,7 @@ It holds no name, no address and nothing of a client: people and phones stand in
 import sqlite3
 from dataclasses import dataclass
 from enum import StrEnum
+from pathlib import Path
 
 from estimator.access.database import AccessDatabase, now_utc
 
@@ -26,6 +27,7 @@ class Happened(StrEnum):
     LOCKED = "a phone was locked"
     NOT_ALLOWED = "something was asked for that the role does not include"
     EXPORTED = "a client's records were handed out"
+    SALON_EXPORTED = "the whole salon's records were handed out"
     ERASED = "a client was erased"
     BACKED_UP = "a backup was written"
     DOOR_OPENED = "the door to the network was opened"
@@ -47,6 +49,12 @@ def note(rows: sqlite3.Connection, what: Happened, person: str = "", phone: str 
     """Write a row into the trail, within the change that it tells of; its number."""
     row = (now_utc(), what.value, person, phone)
     return rows.execute("INSERT INTO trail (at, what, person, phone) VALUES (?, ?, ?, ?)", row).lastrowid or 0
+
+
+def note_at(folder: Path, what: Happened, person: str = "") -> None:
+    """Write a row into the trail of a salon's folder: what was handed out or erased. person : "" at its own machine."""
+    with AccessDatabase(folder).writing() as rows:
+        note(rows, what, person)
 
 
 def trail_of(database: AccessDatabase, most: int = 200) -> tuple[TrailRow, ...]:

@@ -29,21 +29,25 @@ def backup(
 
 
 def _into_file(file: Path, salon: Path | None) -> tuple[str, ...]:
+    from estimator.access.trail import Happened, note_at
     from estimator.commands.records import opened
     from estimator.records.backing_up import back_up
 
     with opened(salon) as store:
         done = back_up(store, file)
+        note_at(store.place.folder, Happened.BACKED_UP)
     print(f"{done.rows} rows and {done.files} files written to {file}, read back and found whole")
     return done.missing
 
 
 def _into_folder(folder: Path, keep: int | None, check: bool, salon: Path | None) -> tuple[str, ...]:
+    from estimator.access.trail import Happened, note_at
     from estimator.commands.records import opened
     from estimator.records.backup_folder import back_up_into
 
     with opened(salon) as store:
         done = back_up_into(store, folder, keep)
+        note_at(store.place.folder, Happened.BACKED_UP)
     print(f"Backup {done.number}: {done.rows} rows and {done.files} files, {done.new} of them new in {folder}, "
           "read back and found whole")  # fmt: skip
     if done.taken_out:

@@ -49,10 +49,12 @@ def export_all(
     salon: SalonOption = None,
 ) -> None:
     """The whole salon in one zip file that any program can read: JSON, tables, photographs, reports, SHA-256 list."""
+    from estimator.access.trail import Happened, note_at
     from estimator.exchange.salon import export_salon
 
     with opened(salon) as store:
         handed = export_salon(store, file)
+        note_at(store.place.folder, Happened.SALON_EXPORTED)
     print(f"{handed.clients} clients and {handed.files} files written to {file}. It is as private as the records.")
     if handed.missing:
         print(f"{handed.missing} files are missing from the records. `tressmeter doctor` says more.")

@@ -259,11 +259,13 @@ def import_file(
 
 def export(client: ClientArgument, file: OutFile, salon: SalonOption = None) -> None:
     """Everything kept of one client, as one zip file: JSON, tables, photographs with side-cars, reports."""
+    from estimator.access.trail import Happened, note_at
     from estimator.exchange.beside import beside_client
     from estimator.records.exporting import export_client
 
     with opened(salon) as store:
         done = export_client(store, client, file, beside_client)
+        note_at(store.place.folder, Happened.EXPORTED)
     print(f"{done.rows} rows and {done.files} files written to {file}")
 
 
@@ -274,6 +276,7 @@ def erase(
     who: WhoOption = "",
 ) -> None:
     """Take one client out for good: rows, versions, photographs, reports, drafts, free pages."""
+    from estimator.access.trail import Happened, note_at
     from estimator.records.erasing import erase_client
     from estimator.records.showing import client_page
 
@@ -285,6 +288,7 @@ def erase(
             print(f'Do it with: tressmeter erase "{page.details.code}" --yes')
             raise typer.Exit(1)
         receipt = erase_client(store, client)
+        note_at(store.place.folder, Happened.ERASED)
     print(f"Erased: {receipt.rows} rows, {receipt.files} files, {receipt.drafts} drafts, {receipt.outcomes} learned "
           f"outcomes. Receipt {receipt.id}, {receipt.at_utc:%Y-%m-%d %H:%M} UTC; it names nobody.")  # fmt: skip
     print("Backups made before, and copies that were handed out, still hold this client. Erase there as well.")

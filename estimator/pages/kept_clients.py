@@ -226,14 +226,15 @@ def paper(what: str, visit_id: str) -> bytes:
 def exported(code: str) -> bytes:
     """Everything kept of the client as one zip file. Raises NotKeptError, OutputError."""
     from estimator.access.trail import Happened
+    from estimator.exchange.beside import beside_client
     from estimator.records.exporting import export_client
 
     person.must(Right.HAND_OUT)
     with tempfile.TemporaryDirectory(prefix="tressmeter-") as folder, kept_records.opened() as store:
         path = Path(folder) / "client.zip"
-        export_client(store, code, path)
+        export_client(store, code, path, beside_client)
         content = path.read_bytes()
-    person.note_act(Happened.EXPORTED)
+    person.note_act(kept_records.place().folder, Happened.EXPORTED)
     return content
 
 
@@ -249,5 +250,5 @@ def erase(details: "ClientDetails", typed: str) -> "Receipt":
     with kept_records.opened() as store:
         receipt = erase_client(store, details.id)
     remote_kept.forget_client(details.code, details.name)
-    person.note_act(Happened.ERASED)
+    person.note_act(kept_records.place().folder, Happened.ERASED)
     return receipt

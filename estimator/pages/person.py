@@ -2,12 +2,14 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from estimator.access.roles import AT_THIS_MACHINE, Person, Right
 
 if TYPE_CHECKING:
     from estimator.access.database import AccessDatabase
+    from estimator.access.trail import Happened
 
 
 @dataclass(frozen=True)
@@ -56,11 +58,8 @@ def on_a_phone() -> bool:
     return who() is not AT_THIS_MACHINE
 
 
-def note_act(what: str) -> None:
-    """Write into the audit trail what was handed out or erased; `what` is a value of `access.trail.Happened`."""
-    if _door is None:
-        return
-    from estimator.access.trail import Happened, note
+def note_act(folder: Path, what: "Happened") -> None:
+    """Write into the audit trail of the salon's folder what was handed out or erased."""
+    from estimator.access.trail import note_at
 
-    with _door.database.writing() as rows:
-        note(rows, Happened(what), who().id)
+    note_at(folder, what, "" if who() is AT_THIS_MACHINE else who().id)

@@ -58,6 +58,10 @@ def test_a_visit_is_kept_found_shown_handed_out_and_erased(command, tmp_path):
     code, said = command("erase", "Marigold")
     assert (code, "would go for good" in said) == (1, True)
     assert "names nobody" in command("erase", "Marigold", "--yes")[1]
+    trail = command("access", "trail")[1]
+    for happened in ("a backup was written", "a client's records were handed out", "a client was erased"):
+        assert trail.count(happened) == 1, trail
+    assert "Marigold" not in trail
     assert command("records", "show", "Marigold")[0] == 1
     again = ("restore", tmp_path / "backup.zip", tmp_path / "again", "--erased-in", tmp_path / "salon")
     assert "1 clients erased again" in command(*again)[1]
