@@ -50,8 +50,14 @@ def difference(before: ZoneReading, after: ZoneReading) -> ZoneDifference:
         covariance = before.covariance + after.covariance - _shared(before, after)
     half = NINE_IN_TEN * np.sqrt(np.diag(covariance))
     delta_e = float(delta_e_2000(*labs))
-    words = _words(labs, d_lab, delta_e, d_lab / half)
+    words = _words(labs, d_lab, delta_e, _sureness(d_lab, half))
     return ZoneDifference(before.zone, d_lab, covariance, d_lab - half, d_lab + half, delta_e, words)
+
+
+def _sureness(d_lab: FloatArray, half: FloatArray) -> FloatArray:
+    """How many times its own interval a change is; without any interval it is sure, or there is none. shape (3,)."""
+    without = np.where(d_lab == 0.0, 0.0, np.copysign(np.inf, d_lab))
+    return np.divide(d_lab, half, out=without, where=half > 0.0)
 
 
 def _shared(before: ZoneReading, after: ZoneReading) -> FloatArray:
