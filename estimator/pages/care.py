@@ -6,7 +6,7 @@ import streamlit as st
 
 from estimator.pages import draft, kept_plans, told_before
 from estimator.pages.asking import ask, zones_that_differ
-from estimator.pages.dates import dates_and_papers
+from estimator.pages.dates import OF_THE_SALON, dates_and_papers
 from estimator.pages.escaping import in_html
 from estimator.pages.frame import next_step
 from estimator.pages.showing import put, tell, told
@@ -32,7 +32,8 @@ def show() -> None:
     wants = {"wants_oxidative_dye": True, "wants_toner": True, "wants_lightener": draft.current().lightens}
     facts = kept_plans.facts(draft.current()).with_plan_figures(**cast("PlanFigures", wants)).by_name
     dated = {kept_plans.DATED[name] for name in draft.current().dates if name in kept_plans.DATED}
-    asked = tuple(q for q in QUESTIONS if q.is_needed(facts) and q.fact not in dated)
+    elsewhere = {*dated, OF_THE_SALON}
+    asked = tuple(q for q in QUESTIONS if q.is_needed(facts) and q.fact not in elsewhere)
     told_before.show(draft.current())
     st.header("Asked at the chair")
     ask(tuple(question for question in asked if question in FIRST_QUESTIONS))
@@ -82,7 +83,7 @@ def first_aid() -> None:
     from estimator.care.cautions import first_aid as cautions
 
     with st.expander("First aid"):
-        rows = "".join(f"<li><b>{in_html(c.title)}</b> {in_html(c.text)}</li>" for c in cautions())
+        rows = "".join(f"<li><b>{in_html(c.title)}.</b> {in_html(c.text)}</li>" for c in cautions())
         put(f"<div><ul>{rows}</ul></div>")
 
 

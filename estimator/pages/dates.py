@@ -9,6 +9,7 @@ from estimator.pages import draft, kept_lift, kept_plans
 from estimator.pages.escaping import in_html
 from estimator.pages.showing import one_sentence, put
 
+OF_THE_SALON = "patch_valid_days"  # a fact that is set here for every client, and asked of none
 _EXAMPLE = "2026-10-05 14:30"
 _ASKED = {
     "visit_at": "The visit",

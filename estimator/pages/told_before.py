@@ -5,7 +5,7 @@ from typing import Any
 import streamlit as st
 
 from estimator.pages import draft
-from estimator.pages.asking import keep_if_allowed
+from estimator.pages.asking import forget_widgets, keep_if_allowed
 from estimator.pages.draft import Draft
 from estimator.pages.escaping import in_html, in_markdown
 from estimator.pages.showing import put
@@ -43,7 +43,7 @@ def _offer(fact: str, value: Any) -> None:
 def _confirm(fact: str, value: Any) -> None:
     visit = draft.current()
     waiting = {name: told for name, told in visit.told_before.items() if name != fact}
-    st.session_state.pop(f"answer_{fact}", None)  # its own question shows the answer from now on
+    forget_widgets(fact)
     keep_if_allowed({"answers": {**visit.answers, fact: value}, "told_before": waiting})
 
 
