@@ -20,12 +20,13 @@ def sheet(
     """Write the sheet by which a client takes photographs at home."""
     from datetime import date
 
-    from estimator.care.questions import FACT_TABLE
+    from estimator.intake.asked import asked_on
     from estimator.remote.views import asked_views
     from estimator.reports.intake_sheet import intake_form, intake_html, intake_sheet
     from estimator.reports.writing import write_form
 
-    made = intake_sheet(salon, asked_views(), [q.text for q in FACT_TABLE.questions if q.at_chair])
+    questions = [asked.text for page in ("hair", "health") for asked in asked_on(page)]
+    made = intake_sheet(salon, asked_views(), questions)
     html = {".html": lambda: intake_html(made).encode("utf-8")}
     for path in write_form(out, intake_form(made, date.today()), html):
         print(f"Sheet: {path}")

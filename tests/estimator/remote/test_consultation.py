@@ -157,3 +157,12 @@ def test_sheet_is_written_as_page_and_on_paper(tmp_path):
     html = (tmp_path / "sheet.html").read_text(encoding="utf-8")
     assert "<b>Lane" not in html
     assert html.count('role="img"') == 1 + len(asked_views())
+
+
+def test_the_sheet_for_home_asks_what_the_page_asks_and_nothing_that_is_done_at_the_chair(tmp_path):
+    CliRunner().invoke(app, ["remote", "sheet", "--out", str(tmp_path / "sheet.html")])
+    html = (tmp_path / "sheet.html").read_text(encoding="utf-8")
+    assert "How is your scalp?" in html
+    # A wet strand, a lock in peroxide and a patch test are for the one who works with them: common practice.
+    for words in ("wet strand", "in peroxide", "patch test", "seen by eye", "drop of water"):
+        assert words not in html
