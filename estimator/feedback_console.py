@@ -20,13 +20,10 @@ from estimator.feedback.strand_trial import TrialFound
 from estimator.feedback_file import Followed
 from estimator.reading.zone_reading import NINE_IN_TEN
 from estimator.reports import wording
+from estimator.reports.trial_wording import NEW_BOWL, NO_NEW_BOWL, SURPRISED, found_lines
 from estimator.toning.plan import Plan, ZonePlan
 from estimator.visit import Lesson, Rescue, TrialPlans, ZoneRescue
 
-SURPRISED = (
-    "The strand became something that this mix is not expected to make. Check what was mixed, the minutes and the "
-    "outline; nothing rests on it until then."
-)
 FORMULA_STOPS = "No formula is shown while a stop stands. First aid is always shown."
 
 # --- strand trial ---
@@ -56,15 +53,8 @@ def print_trial(plans: TrialPlans) -> None:
 def _print_strand(found: TrialFound) -> None:
     name = wording.zone_text(found.outcome.zone)
     say(f"Strand of {name}, {_minutes(found.outcome.minutes)}", "bold")
-    away = wording.delta_e_text(found.delta_e_2000)
-    say(f"  {away} from what was expected of it.")
-    say(f"  Dye taken, before the trial: {_dose(found.expected.dose, found.expected.dose_log_sd)}, common practice.")
-    say(f"  Dye taken, after it: {_dose(found.now.dose, found.now.dose_log_sd)} what tables say, for this mix.")
-
-
-def _dose(dose: float, log_sd: float) -> str:
-    times = float(2.718281828459045 ** (NINE_IN_TEN * log_sd))
-    return wording.factor_text(dose, dose / times, dose * times)
+    for line in found_lines(found):
+        say(f"  {line}")
 
 
 def _print_zones(before: Plan, now: Plan) -> None:
@@ -87,12 +77,10 @@ def _row(was: ZonePlan, now: ZonePlan) -> tuple[str, ...]:
 
 
 def _print_anew(plans: TrialPlans) -> None:
-    from estimator.visit.trying import NEW_BOWL_GAINS
-
-    if plans.anew is None or plans.new_bowl_gains < NEW_BOWL_GAINS:
-        say("A new bowl would gain nothing worth mixing.")
+    if plans.anew is None or not plans.new_bowl_is_worth_mixing:
+        say(NO_NEW_BOWL)
         return
-    say("A new bowl would come nearer:", "bold")
+    say(NEW_BOWL, "bold")
     print_plan(plans.anew)
 
 

@@ -11,7 +11,7 @@ from estimator.zones.outline import Setting, StrandPattern, Zone
 if TYPE_CHECKING:
     from estimator.care.answers import Answer
 
-Side = Literal["before", "turned", "after"]
+Side = Literal["before", "turned", "after", "trial"]
 UNDO_STEPS = 50
 
 
@@ -106,6 +106,21 @@ class StrandEntry:
     stretch: str = ""
 
 
+@dataclass(frozen=True)
+class StrandTried:
+    """A test strand of one zone that was toned before the head.
+
+    came_out : A word of `kept_plans.CAME_OUT`; "" before anybody said.
+    parts : What it was toned with: the bowl of its zone as it was planned when the minutes were written down.
+    measured_lab_d65 : Its colour by an instrument; None where the photograph of strands tells it.
+    """
+
+    came_out: str = ""
+    minutes: float | None = None
+    parts: tuple[tuple[str, float], ...] = ()
+    measured_lab_d65: tuple[float, float, float] | None = None
+
+
 @dataclass(frozen=True, eq=False)
 class Draft:
     """One visit as entered so far.
@@ -126,6 +141,8 @@ class Draft:
     told_before : Answers of the client's last visit that count only once they are confirmed, by their fact.
     asked_anew : Answers of that visit that are asked as if nobody had answered.
     told_on : The day of that visit.
+    trial : The photograph of strands that were toned before the head; tried : those strands, by zone.
+    trial_used : Whether the plan rests on them.
     """
 
     salon: str = ""
@@ -153,6 +170,9 @@ class Draft:
     told_before: dict[str, Any] = field(default_factory=dict)
     asked_anew: dict[str, Any] = field(default_factory=dict)
     told_on: date | None = None
+    trial: Shot | None = None
+    tried: dict[str, StrandTried] = field(default_factory=dict)
+    trial_used: bool = False
 
 
 def current() -> Draft:
@@ -171,7 +191,7 @@ def change(**fields: Any) -> Draft:
 def shot(side: Side) -> Shot | None:
     """The photograph of one side of the visit, if there is one."""
     visit = current()
-    return {"before": visit.before, "turned": visit.turned, "after": visit.after}[side]
+    return {"before": visit.before, "turned": visit.turned, "after": visit.after, "trial": visit.trial}[side]
 
 
 def keep_shot(side: Side, changed: Shot) -> None:

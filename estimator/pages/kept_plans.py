@@ -4,7 +4,8 @@ Calls the verbs of a visit that judge and plan. What is kept is shared between s
 """
 
 import datetime
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
@@ -23,6 +24,28 @@ if TYPE_CHECKING:  # these bring numpy, OpenCV and the fits along; a first page 
 
 PLANS_KEPT = 24
 DATED = {"patch_tested_at": "patch_test_age_hours", "strand_tested_at": "strand_test_days_ago"}  # date -> its age
+
+
+@dataclass(frozen=True)
+class CameOut:
+    """How a test strand came out: in words, and what care then counts as answered for its zone."""
+
+    words: str
+    facts: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def serves(self) -> bool:
+        """Whether the strand may tell anything of the mix."""
+        return not self.facts
+
+
+# Care's own answers, so that care's own rules stop the zone: no rule stands here. Hair that this very mix left
+# without its spring counts as the worst of what it may be.
+CAME_OUT = {
+    "sound": CameOut("whole, and springs back"),
+    "stretched": CameOut("stretched, does not spring back", {"elasticity": "gummy", "strand_test": "damaged"}),
+    "broke": CameOut("broke", {"breakage": "snapping", "strand_test": "damaged"}),
+}
 
 
 def facts(visit_draft: Draft) -> "Facts":
@@ -61,14 +84,30 @@ def consultation(visit_draft: Draft) -> "Consultation":
     from estimator import visit
 
     day = visit_draft.day or datetime.date.today()
-    return visit.Consultation(facts(visit_draft), day, tuple(visit_draft.tests.values()), visit_draft.own)
+    return visit.Consultation(facts(visit_draft), day, tuple(visit_draft.tests.values()), own(visit_draft))
+
+
+def own(visit_draft: Draft) -> dict[str, dict[str, Any]]:
+    """What zones answer otherwise than the head; what a test strand of a zone did counts as answered for it."""
+    told = {zone: CAME_OUT[tried.came_out].facts for zone, tried in visit_draft.tried.items() if tried.came_out}
+    answered = {zone: facts for zone, facts in told.items() if facts}
+    return visit_draft.own | {zone: {**visit_draft.own.get(zone, {}), **facts} for zone, facts in answered.items()}
 
 
 def plan_key(visit_draft: Draft) -> str:
     """Changes whenever a plan for this visit would."""
+    if visit_draft.trial_used:
+        from estimator.pages import kept_trial
+
+        return repr((key_before_trial(visit_draft), kept_trial.trial_key(visit_draft)))
+    return key_before_trial(visit_draft)
+
+
+def key_before_trial(visit_draft: Draft) -> str:
+    """Changes whenever a plan without what a strand trial tells would."""
     wanted = (visit_draft.answers, visit_draft.wishes, visit_draft.max_bowls, visit_draft.shelf_csv, visit_draft.tests)
     return repr(
-        (kept_readings.before_key(visit_draft), *wanted, visit_draft.own, visit_draft.dates, taught.key(visit_draft))
+        (kept_readings.before_key(visit_draft), *wanted, own(visit_draft), visit_draft.dates, taught.key(visit_draft))
     )
 
 
@@ -140,11 +179,21 @@ def wishes(visit_draft: Draft) -> "Wishes":
 
 def plan(visit_draft: Draft, progress: "Progress | None" = None) -> "CheckedPlan":
     """The bowls for this visit, between two judgements of care. progress : Told the share done while it is made."""
+    made = before_trial(visit_draft, progress)
+    if not visit_draft.trial_used:
+        return made
+    from estimator.pages import kept_trial
+
+    return kept_trial.to_follow(visit_draft)
+
+
+def before_trial(visit_draft: Draft, progress: "Progress | None" = None) -> "CheckedPlan":
+    """The bowls as they are planned without what a strand trial tells; as `plan`."""
     from estimator import visit
 
     if visit_draft.before is None or not visit_draft.wishes:
         raise BadInputError("No zone has a target yet. Choose a level and a tone for one zone at least.")
-    key, held = plan_key(visit_draft), _plans()
+    key, held = key_before_trial(visit_draft), _plans()
     if key not in held:
         # Not st.cache_resource: what is drawn while it is made, the bar and its way to stop, must stay alive.
         made = visit.plan(

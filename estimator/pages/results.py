@@ -83,13 +83,14 @@ def _second_bowl(checked: "CheckedPlan", plan: "Plan") -> None:
     if plan.shelf_demo:
         put("<div><p><span class='unverified'>DEMO shelf: invented shades, not for use on anybody</span></p></div>")
     for bowl in plan.bowls:
-        put(_bowl(bowl))
+        put(bowl_html(bowl))
     rows = "".join(_minutes_row(zone) for zone in plan.zones if zone.bowl_number is not None)
     put(f"<div><table class='mix'>{rows}</table></div>" if rows else "<div><p>No bowl would bring it nearer.</p></div>")
     put(usual_cautions())
 
 
-def _bowl(bowl: "Bowl") -> str:
+def bowl_html(bowl: "Bowl") -> str:
+    """A bowl in short: what to weigh, its parts and its ratio."""
     zones = wording.list_text([wording.zone_text(zone) for zone in bowl.zones])
     rows = "".join(_row(name, wording.grams_text(grams)) for name, grams in bowl.shade_grams)
     rows += _row(f"developer {wording.strength_text(bowl.developer)}", wording.grams_text(bowl.developer_grams))

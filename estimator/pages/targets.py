@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from estimator.pages import draft, kept_plans, kept_readings, kept_scales, papers
+from estimator.pages import draft, kept_plans, kept_readings, kept_scales, papers, strand_trial
 from estimator.pages.care import first_aid, show_verdict, usual_cautions
 from estimator.pages.draft import Draft, Wish
 from estimator.pages.escaping import in_html, in_markdown
@@ -34,7 +34,7 @@ def show() -> None:
         st.title("Targets and plan")
         st.markdown("No zone is read yet. Steps 1 to 3 read them.")
         next_step("after", "after", waits_for="once there is a plan.")
-    elif visit.wishes and st.session_state.get("planned") == kept_plans.plan_key(visit):
+    elif visit.wishes and st.session_state.get("planned") == kept_plans.key_before_trial(visit):
         _show_plan(visit)
     else:
         _show_targets(visit, reading)
@@ -79,7 +79,7 @@ def _make_plan() -> None:
             bar.progress(min(share, 1.0), "Comparing recipes")
 
         kept_plans.plan(draft.current(), tell)
-    st.session_state["planned"] = kept_plans.plan_key(draft.current())
+    st.session_state["planned"] = kept_plans.key_before_trial(draft.current())
     st.rerun()
 
 
@@ -230,6 +230,7 @@ def _show_plan(visit: Draft) -> None:
             st.markdown(f"No formula for {in_markdown(zones)} while the stop there stands. Keep every mix off it.")
         _formula(checked.plan, checked)
         papers.bowl_sheet(visit)
+    strand_trial.show(visit)
     first_aid()
     st.button("Change the targets", key="retarget", on_click=lambda: st.session_state.pop("planned", None))
     next_step("after", "after")

@@ -25,7 +25,14 @@ from estimator.visit.rescuing import Rescue, ZoneRescue, rescue
 from estimator.visit.scales import FittedScale, fit_scale_to_ring
 from estimator.visit.several import together
 from estimator.visit.shelves import measure_shades
-from estimator.visit.trying import TrialPlans, TriedStrand, plan_after_trial, try_strands, with_outcomes
+from estimator.visit.trying import (
+    TrialPlans,
+    TriedStrand,
+    plan_after_trial,
+    strand_by_instrument,
+    try_strands,
+    with_outcomes,
+)
 from estimator.visit.wishing import PickedColour, ReadColour, TargetWish, colours_of, pick_colour, targets_from
 
 __all__ = [
@@ -73,6 +80,7 @@ __all__ = [
     "reminders",
     "rescue",
     "start_of",
+    "strand_by_instrument",
     "targets_from",
     "together",
     "try_strands",

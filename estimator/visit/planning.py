@@ -103,6 +103,16 @@ def _allowed(requests: tuple[ZoneRequest, ...], care: ZonedVerdict) -> tuple[Zon
     return tuple(request for request in requests if not care.of(request.zone).is_stop)
 
 
+def judged_again(before: CheckedPlan, planned: Plan, consultation: Consultation) -> CheckedPlan:
+    """The same zones under another plan, as care judges its figures; without a plan where it stops one of them."""
+    named = [*(zone.zone for zone in planned.zones), *before.withheld]
+    facts = {zone: to_deposit(consultation.zoned.of(zone)) for zone in named}
+    facts |= {zone.zone: _with_figures_of(planned, facts[zone.zone]) for zone in planned.zones}
+    care = consultation.judged_by_zone(facts)
+    stopped = any(care.of(zone.zone).is_stop for zone in planned.zones)
+    return CheckedPlan(before.care_before, None if stopped else planned, care.whole, before.withheld)
+
+
 def requests_of(reading: PhotoReading, wishes: Wishes) -> tuple[ZoneRequest, ...]:
     """One request for each target. Raises BadInputError for a target of a zone that was not read."""
     read = {zone.name: zone for zone in reading.zones}

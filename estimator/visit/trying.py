@@ -3,6 +3,10 @@
 from dataclasses import dataclass, replace
 from datetime import date
 
+import numpy as np
+
+from calibration.findings import verdict_from
+from estimator.errors import BadInputError
 from estimator.feedback.applying import learned_shelf, uptake_of
 from estimator.feedback.journal import Journal
 from estimator.feedback.learning import Belief, believe
@@ -14,10 +18,12 @@ from estimator.toning.plan import HairFacts, Plan
 from estimator.toning.shades import Shelf
 from estimator.toning.uptake import UptakeBasis
 from estimator.visit.consulting import Consultation
-from estimator.visit.planning import CheckedPlan, Wishes, plan, requests_of
+from estimator.visit.planning import CheckedPlan, Wishes, judged_again, plan, requests_of
 from estimator.visit.reading import PhotoReading
 
 NEW_BOWL_GAINS = 1.0  # [ΔE2000] over all zones; below it nobody mixes another bowl. Our assumption.
+MOST_CHROMA = 80.0  # as the shelf's columns allow: dyed hair reads no more
+INSTRUMENT_SD = 1.0  # [CIELAB, each axis] a strand is narrower than most instruments see. Our assumption, wide.
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,12 +40,14 @@ class TrialPlans:
     """The plan before a strand trial, the same bowls after it, and the plan that would be made now.
 
     same_bowls, anew : None where care stops everything, or where the trial was a surprise that nothing may rest on.
+    kept_bowls : The same bowls as care judges them with their new minutes.
     """
 
     trial: StrandTrial
     before: CheckedPlan
     same_bowls: Plan | None
     anew: CheckedPlan | None
+    kept_bowls: CheckedPlan | None = None
 
     @property
     def new_bowl_gains(self) -> float:
@@ -47,6 +55,22 @@ class TrialPlans:
         if self.same_bowls is None or self.anew is None or self.anew.plan is None:
             return 0.0
         return _away(self.same_bowls) - _away(self.anew.plan)
+
+    @property
+    def new_bowl_is_worth_mixing(self) -> bool:
+        """Whether a new bowl comes clearly nearer than the ones that were planned."""
+        return self.new_bowl_gains >= NEW_BOWL_GAINS
+
+    @property
+    def to_follow(self) -> CheckedPlan:
+        """The plan to go by: a new bowl where it is worth mixing, else the same bowls at their new minutes.
+
+        Without a trial to rest on it is the plan before; where care stops the new minutes, the plan made anew.
+        """
+        if self.anew is None or self.kept_bowls is None:
+            return self.before
+        stopped = self.kept_bowls.plan is None
+        return self.anew if stopped or self.new_bowl_is_worth_mixing else self.kept_bowls
 
 
 def with_outcomes(wishes: Wishes, client: str, journal: Journal) -> Wishes:
@@ -87,7 +111,37 @@ def plan_after_trial(
     planned = {zone.zone for zone in before.plan.zones}
     requests = tuple(request for request in requests_of(reading, known) if request.zone in planned)
     same = same_bowls(before.plan, requests, known.shelf)
-    return TrialPlans(trial, before, same, plan(reading, consultation, known))
+    anew = plan(reading, consultation, known)
+    return TrialPlans(trial, before, same, anew, judged_again(before, same, consultation))
+
+
+def strand_by_instrument(before: ZoneReading, lab_d65: tuple[float, float, float]) -> ZoneReading:
+    """The strand after, as an instrument measured it: CIELAB, D65, 2°, of the zone that was read before.
+
+    Raises BadInputError where no hair has such a colour.
+    """
+    lightness, *chroma = lab_d65
+    if not (np.all(np.isfinite(lab_d65)) and 0 <= lightness <= 100 and max(map(abs, chroma)) <= MOST_CHROMA):
+        raise BadInputError(
+            f"No hair measures L* {lightness:g}, a* {chroma[0]:g}, b* {chroma[1]:g}. L* lies from 0 to 100, a* and b* "
+            f"from -{MOST_CHROMA:g} to {MOST_CHROMA:g}."
+        )
+    return replace(
+        before,
+        lab_d65=np.array(lab_d65, dtype=np.float64),
+        covariance=np.eye(3) * INSTRUMENT_SD**2,
+        shared_covariance=np.zeros((3, 3)),
+        spread_lab=np.zeros(3),
+        profile=(),
+        pixels=0,
+        verified=True,
+        proposed=False,
+        verdict=verdict_from(()),
+        findings=(),
+        basis=("Measured by an instrument.",),
+        parts=(),
+        evidence=(),
+    )
 
 
 def _away(planned: Plan) -> float:
