@@ -162,7 +162,8 @@ def _photograph(visit: Draft, zone: str) -> None:
         draft.keep_shot("trial", replace(visit.trial, setting=visit.before.setting))
     shot = draft.shot("trial")
     assert shot is not None
-    if all(one.name != zone for one in shot.zones):
+    if st.session_state.get("trial_board_of") != (zone, shot.sha256):  # the board follows the strand that is chosen
+        st.session_state["trial_board_of"] = (zone, shot.sha256)
         draft.keep_shot("trial", kept_trial.strand_outlined(shot, visit, zone))
         st.rerun()
     view = st.pills("Show", ("Outline", "Photograph"), default="Outline", key="trial_view")
@@ -186,7 +187,7 @@ def _told(visit: Draft) -> None:
 
         tell("care", SURPRISED, said="check")
     elif plans.before.plan is not None and plans.same_bowls is not None:
-        _changes(plans, plans.before.plan)
+        _changes(plans, plans.before.plan, in_use=visit.trial_used)
         _use(visit)
 
 
@@ -215,7 +216,7 @@ def _strand(found: "TrialFound") -> str:
     )
 
 
-def _changes(plans: "TrialPlans", before: "Plan") -> None:
+def _changes(plans: "TrialPlans", before: "Plan", *, in_use: bool) -> None:
     """What the plan made anew changes: its bowls where a new one is worth mixing, and each zone."""
     from estimator.reports.trial_wording import NEW_BOWL, NO_NEW_BOWL, changed_lines
 
@@ -223,14 +224,18 @@ def _changes(plans: "TrialPlans", before: "Plan") -> None:
     if now is None:
         return
     new = plans.new_bowl_is_worth_mixing
-    bowls = "".join(bowl_html(bowl) for bowl in now.bowls) if new else ""
+    put("<div><h3>The plan made anew</h3></div>")
+    if not in_use:  # in use, its bowls stand above
+        put(f"<div><p>{in_html(NEW_BOWL if new else NO_NEW_BOWL)}</p></div>")
+        for bowl in now.bowls if new else ():
+            put(bowl_html(bowl))
     was = {zone.zone: zone for zone in before.zones}
-    zones = "".join(
-        f"<p><b>{in_html(wording.zone_text(zone.zone))}</b></p>{listed(changed_lines(was[zone.zone], zone))}"
-        for zone in now.zones
-        if zone.bowl_number is not None and zone.zone in was
+    changed = {zone.zone: changed_lines(was[zone.zone], zone) for zone in now.zones if zone.zone in was}
+    rows = (
+        f"<li><b>{in_html(wording.zone_text(zone))}:</b> {in_html(' '.join(lines))}</li>"
+        for zone, lines in changed.items()
     )
-    put(f"<div><h3>The plan made anew</h3><p>{in_html(NEW_BOWL if new else NO_NEW_BOWL)}</p>{bowls}{zones}</div>")
+    put(f"<div><ul>{''.join(rows)}</ul></div>")
 
 
 def _use(visit: Draft) -> None:

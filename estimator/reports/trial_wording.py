@@ -32,16 +32,10 @@ def found_lines(found: TrialFound) -> tuple[str, ...]:
 
 
 def changed_lines(was: ZonePlan, now: ZonePlan) -> tuple[str, ...]:
-    """What the trial changed for one zone: minutes, prediction and odds, before and now."""
-    before, after = (wording.minutes_text(zone.minutes_low, zone.minutes_high) for zone in (was, now))
-    odds = wording.odds_text(was.odds_inside), wording.odds_text(now.odds_inside)
-    levels = wording.level_text(was.predicted_level), wording.level_text(now.predicted_level)
-    return (
-        _changed("Minutes", before, after),
-        _changed("Predicted level", *levels),
-        _changed("Chance to land in the target", *odds),
-    )
-
-
-def _changed(what: str, before: str, after: str) -> str:
-    return f"{what}: {after}, as before." if before == after else f"{what}: {after}; before the trial {before}."
+    """What the trial changed for one zone, now and before: minutes, prediction and odds; one line where nothing did."""
+    minutes = tuple(wording.minutes_text(zone.minutes_low, zone.minutes_high) for zone in (was, now))
+    levels = tuple(wording.level_text(zone.predicted_level) for zone in (was, now))
+    odds = tuple(wording.odds_text(zone.odds_inside) for zone in (was, now))
+    told = (("On the hair", minutes), ("Predicted level", levels), ("Chance to land in the target", odds))
+    changed = tuple(f"{what}: {new}; before the trial {old}." for what, (old, new) in told if old != new)
+    return changed or ("As before.",)
