@@ -8,7 +8,7 @@ from dataclasses import asdict, dataclass
 from estimator.care.cautions import standing_order, usual_cautions
 from estimator.reports import wording
 from estimator.reports.composing import DEMO, care_words, caution_words, no_plan_words, who_words
-from estimator.reports.composing_plan import bowl_words, plan_notes
+from estimator.reports.composing_plan import bowl_words, mixing_notes
 from estimator.reports.document import BeforeAfter
 from estimator.reports.lettering import each_text, printable
 from estimator.reports.sheet import BowlWords, Care, CautionWords
@@ -66,7 +66,7 @@ def bowl_sheet(document: BeforeAfter) -> BowlSheet:
         no_plan=no_plan_words(document),
         pages=_pages(plan) if plan is not None else (),
         left_alone=_left_alone(plan) if plan is not None else "",
-        notes=plan_notes(plan) if plan is not None else (),
+        notes=mixing_notes(plan) if plan is not None else (),
         cautions=tuple(map(caution_words, usual_cautions())),
         standing_order=standing_order(),
     )
@@ -92,7 +92,7 @@ def _pages(plan: Plan) -> tuple[BowlPage, ...]:
 
 
 def _on_head(zone: ZonePlan) -> ZoneOnHead:
-    predicted = f"level {wording.level_text(zone.predicted_level)}, {wording.warmth_text(zone.predicted_warmth)}"
+    predicted = f"level {wording.level_text(zone.predicted_level)}, {wording.stage_text(zone.predicted_warmth)}"
     return ZoneOnHead(
         zone=wording.zone_text(zone.zone),
         grams=wording.grams_text(zone.grams),

@@ -13,11 +13,15 @@ def plan_words(plan: Plan) -> PlanWords:
 
 
 def plan_notes(plan: Plan) -> tuple[str, ...]:
-    """What holds for the whole plan."""
+    """What holds for the whole plan, why each bowl, and the second best."""
+    why = [f"Why bowl {bowl.number}: {' '.join(bowl.why)}" for bowl in plan.bowls if bowl.why]
+    second = wording.second_best_text(plan)
+    return (*mixing_notes(plan), *why, *((second,) if second else ()))
+
+
+def mixing_notes(plan: Plan) -> tuple[str, ...]:
+    """What holds for the whole plan and is needed with gloves on."""
     notes = list(plan.notes)
-    notes.extend(f"Why bowl {bowl.number}: {' '.join(bowl.why)}" for bowl in plan.bowls if bowl.why)
-    if second := wording.second_best_text(plan):
-        notes.append(second)
     if plan.bowls:
         notes.append("The eye decides when to rinse; the minutes are the outer limit.")
     if plan.shelf_demo:

@@ -222,6 +222,9 @@ def target_text(target: Target) -> str:
     return f"{target.said} ({in_words})" if target.said else in_words
 
 
+TOLD_FROM = 0.05  # ΔE2000: less is shown as 0.0, and nobody sees it
+
+
 def second_best_text(plan: Plan) -> str:
     """The second-best plan and what it costs, in a sentence; "" where there is none."""
     other = plan.second_best
@@ -231,10 +234,12 @@ def second_best_text(plan: Plan) -> str:
         f"{parts_text(parts)} for {list_text([zone_text(zone) for zone in zones])}" for parts, zones in other.bowls
     )
     named = f"Second best: {mixes}" if mixes else "Second best: nothing at all, every zone left as it is"
+    if other.costs < TOLD_FROM:
+        return f"{named}; as near over all zones."
     worse = f"{number_text(other.costs, 1)} ΔE2000 worse over all zones"
     most = (
         f", most of it in {zone_text(other.worst_zone)} ({number_text(other.worst_by, 1)})"
-        if other.worst_by >= 0.05
+        if other.worst_by >= TOLD_FROM
         else ""
     )
     return f"{named}; {worse}{most}."

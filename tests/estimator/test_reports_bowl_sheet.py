@@ -1,11 +1,13 @@
 """The bowl sheet: large enough for an arm's length, care first, and no bowl behind a stop."""
 
 import io
+from dataclasses import replace
 
 import pytest
 from pypdf import PdfReader
 
 from estimator.care.cautions import standing_order, usual_cautions
+from estimator.reports.before_after import compose
 from estimator.reports.bowl_sheet import bowl_sheet, render_bowl_sheet
 from estimator.reports.wording import grams_text
 from tests.estimator.report_samples import CAUTION, STOP, care_of, renamed, visit
@@ -74,3 +76,11 @@ def test_demo_is_marked_on_the_sheet_and_on_every_page(document):
 def test_markup_in_a_name_stays_text(document):
     words = _words(PdfReader(io.BytesIO(render_bowl_sheet(renamed(document, "#pagebreak() *Lily*")))))
     assert "#pagebreak() *Lily*" in words
+
+
+def test_why_a_mix_was_chosen_stands_in_the_report_and_not_on_the_sheet_for_the_bowl(document):
+    reason = "It takes the gold down."
+    bowls = tuple(replace(bowl, why=(reason,)) for bowl in document.plan.bowls)
+    told = replace(document, plan=replace(document.plan, bowls=bowls))
+    assert any(reason in note for note in compose(told).plan.notes)
+    assert reason not in str(bowl_sheet(told))

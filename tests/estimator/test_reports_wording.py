@@ -15,7 +15,8 @@ from estimator.reports import wording
 from estimator.reports.plane import CHI_SQUARED_2_NINE_IN_TEN
 from estimator.scale.appearance import Level, Warmth
 from estimator.toning.peroxide import PeroxideStrength
-from tests.estimator.report_samples import side
+from estimator.toning.plan import SecondBest
+from tests.estimator.report_samples import plan_for, side
 
 
 @pytest.mark.parametrize(
@@ -128,3 +129,17 @@ def test_no_lightness_beyond_white_or_black_is_told():
     # CIE L* runs from 0 to 100: an interval that a Gaussian draws further is cut there.
     reading = replace(side("before").zones[0].reading, lab_d65=np.array([97.0, 0.0, 5.0]), covariance=25 * np.eye(3))
     assert wording.lab_interval_text(reading).startswith("L* 97 (89 to 100)")
+
+
+@pytest.mark.parametrize(
+    ("costs", "worst_by", "end"),
+    [
+        (0.0, 0.3, "for back; as near over all zones."),
+        (0.04, 0.3, "for back; as near over all zones."),
+        (0.8, 1.2, "for back; 0.8 ΔE2000 worse over all zones, most of it in back (1.2)."),
+    ],
+)
+def test_a_second_best_that_costs_nothing_is_not_told_as_worse_by_nought(costs, worst_by, end):
+    other = SecondBest((((("Silver", 1),), ("back",)),), costs, "back", worst_by)
+    plan = replace(plan_for(side("before")), second_best=other)
+    assert wording.second_best_text(plan).endswith(end)
