@@ -223,7 +223,7 @@ def _known(document: LiftDocument) -> tuple[tuple[str, str], ...]:
     error = wording.card_error_text(corrected.correction.held_out_de2000, corrected.verified)
     return (
         ("Photograph", f"{name} (first digits of its SHA-256); {error}"),
-        ("Curves", "a model of how pigment leaves a strand, fitted to what was seen; docs/how_it_lifts.md tells how"),
+        ("Curves", "a model of how pigment leaves a strand, fitted to what was seen"),
         ("Strengths, visits, minutes", "common practice; the maker's leaflet and the strand stand above them"),
         ("Intervals", "hold nine times in ten"),
     )

@@ -96,6 +96,10 @@ def test_a_stop_of_the_person_leaves_no_gram_no_volume_and_no_minute_on_the_shee
     assert "First aid" in words_of(render_lift_html(document(plan)))  # never behind a stop
 
 
+def test_no_path_of_this_program_s_own_files_stands_before_a_person():
+    assert not re.search(r"\w/\w*_\w*|\.md\b", words_of(render_lift_html(document(planned()))))
+
+
 def test_lines_stand_on_the_zone_and_in_words_with_what_to_do():
     sheet = lift_sheet(document(planned()))
     crown = next(zone for zone in sheet.zones if zone.zone == "crown")
