@@ -26,7 +26,7 @@ def show(memory: "ClientMemory") -> None:
         f"<li><b>{in_html(wording.date_text(note.day))}</b>: {in_html(note.text)}</li>" for note in memory.notes
     )
     put(f"<div><ul>{rows}</ul></div>" if rows else "<div><p>No notes yet.</p></div>")
-    st.header("What it takes")
+    st.header("Quote")
     _quotes(memory)
     if person.may(Right.WORK):
         _new_quote(memory)
@@ -61,7 +61,7 @@ def _quotes(memory: "ClientMemory") -> None:
 
 def _new_quote(memory: "ClientMemory") -> None:
     turn = st.session_state.setdefault(_TURN, 0)
-    with st.expander("Tell what it takes"), st.form(f"quote_form_{turn}", border=False):
+    with st.expander("Write down a quote"), st.form(f"quote_form_{turn}", border=False):
         visits = st.number_input("Visits", 1, 50, 1, 1, key=f"quote_visits_{turn}")
         hours = st.number_input("Hours in all", 0.5, 500.0, 2.0, 0.5, format="%.1f", key=f"quote_hours_{turn}")
         low = st.number_input("Costs at least", 0.0, 1e7, None, 5.0, format="%.2f", key=f"quote_low_{turn}")

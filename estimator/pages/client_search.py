@@ -62,4 +62,4 @@ def _finding() -> str | None:
         return None
     rules = sorted((rule for rule in load_rules() if rule.topic == topic), key=lambda rule: -_WORST.index(rule.verdict))
     words = {rule.code: f"{rule.verdict.value}: {rule.code.replace('-', ' ')}" for rule in rules}
-    return st.pills("Which", list(words), format_func=words.__getitem__, key=f"find_finding_{topic}")
+    return st.pills("Which finding", list(words), format_func=words.__getitem__, key=f"find_finding_{topic}")

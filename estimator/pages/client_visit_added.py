@@ -43,7 +43,7 @@ def _mixed(visit_id: str, record: "VisitRecord", turn: int) -> None:
     bowls = {f"bowl {number}": bowl for number, bowl in bowls_of(record).items()}
     which = OTHER
     if bowls:
-        which = st.pills("Which", [*bowls, OTHER], default=next(iter(bowls)), key=f"mixed_which_{turn}") or OTHER
+        which = st.pills("Which bowl", [*bowls, OTHER], default=next(iter(bowls)), key=f"mixed_which_{turn}") or OTHER
     bowl = bowls.get(which, {})
     planned = dict(bowl.get("shade_grams") or [(name, None) for name, _ in bowl.get("parts", [])])
     with st.form(f"mixed_form_{turn}", border=False):

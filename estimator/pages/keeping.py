@@ -135,7 +135,7 @@ def _keep(visit: Draft, consents: "tuple[ConsentRecord, ...]") -> None:
 
 
 def _say_kept(done: _Kept) -> None:
-    what = f"Readings, plan and {wording.count_text(done.photos, 'photo')}, in {kept_records.place().folder}."
+    what = f"Readings, plan and {wording.count_text(done.photos, 'photo')}. Found again on the screen Clients."
     tell("note", what, " ".join(done.left_out), said=f"kept under {done.client}")
     if st.button("Take it back", key="keep_undo"):
         kept_records.take_back(done.visit_id)
