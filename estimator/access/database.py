@@ -11,6 +11,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from estimator.errors import OutputError
+from estimator.synced_folders import make_private_folder
 
 FILE = "access.sqlite"
 WAIT_SECONDS = 30.0
@@ -36,7 +37,7 @@ class AccessDatabase:
     def __init__(self, folder: Path) -> None:
         self._file = folder / FILE
         try:
-            folder.mkdir(parents=True, exist_ok=True)
+            make_private_folder(folder)
             with self.writing() as rows:
                 if rows.execute("PRAGMA user_version").fetchone()[0] == 0:
                     for statement in filter(str.strip, _SCHEMA.split(";")):

@@ -8,7 +8,7 @@ from estimator.errors import BadInputError, OutputError
 from estimator.feedback.journal import Journal, journal_from_text, journal_text
 from estimator.one_writer import one_writer
 from estimator.plain_files import check_plain_file
-from estimator.synced_folders import make_folder
+from estimator.synced_folders import make_private_folder
 from estimator.whole_files import write_whole
 
 MOST_BYTES = 12_000_000
@@ -51,7 +51,7 @@ class JournalStore:
         Raises BadInputError for a journal that can't be read or a change that is refused, OutputError.
         """
         try:
-            make_folder(self.path.parent)
+            make_private_folder(self.path.parent)
             lock = self.path.with_name(f".{self.path.name}.lock")
             with one_writer(lock, WAIT_SECONDS, OutputError(_BUSY)):
                 journal = changed(self.load())

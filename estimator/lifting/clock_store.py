@@ -16,7 +16,7 @@ from estimator.errors import BadInputError, OutputError
 from estimator.lifting.clock import LiftClock
 from estimator.lifting.clock_events import ClockRefusedError, Event, Instant
 from estimator.one_writer import one_writer
-from estimator.synced_folders import make_folder
+from estimator.synced_folders import make_private_folder
 from estimator.whole_files import write_whole
 
 FORMAT = "tressmeter-clock-1"
@@ -145,7 +145,7 @@ class ClockStore:
     def _alone(self) -> Iterator[None]:
         """Nobody else writes meanwhile."""
         try:
-            make_folder(self.path.parent)
+            make_private_folder(self.path.parent)
             lock = self.path.with_name(f".{self.path.name}.lock")
             lock.touch()
         except OSError as problem:

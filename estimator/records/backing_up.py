@@ -23,7 +23,7 @@ from estimator.records.place import KEY_FILE, SalonPlace
 from estimator.records.rows_json import digest_of, lines_of, put_lines, tables_of
 from estimator.records.store import FILE_COLUMNS, Store, open_store
 from estimator.records.vault import vault_of
-from estimator.synced_folders import make_folder, sync_folder
+from estimator.synced_folders import make_folder, make_private_folder, sync_folder
 from estimator.whole_files import bring_all_to_disk, write_whole
 
 FORMAT = "tressmeter-backup-1"
@@ -121,7 +121,7 @@ def put_back(archive: OpenArchive, files: Iterable[tuple[str, bytes]], place: Sa
     make_folder(folder.parent)
     aside = folder.with_name(f".restoring-{folder.name}-{uuid4().hex[:8]}")
     try:
-        aside.mkdir()
+        make_private_folder(aside)
         check_space(SalonPlace(aside), needed)
         done = _restored(archive, files, replace(place, folder=aside))
         bring_all_to_disk(aside)

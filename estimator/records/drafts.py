@@ -20,7 +20,7 @@ from estimator.records.errors import RecordsError
 from estimator.records.place import SalonPlace
 from estimator.records.sealing import BrokenSealError
 from estimator.records.vault import Use, Vault, vault_of
-from estimator.synced_folders import make_folder, sync_folder
+from estimator.synced_folders import make_private_folder, sync_folder
 from estimator.whole_files import write_whole
 
 FORMAT = "tressmeter-draft-1"
@@ -73,7 +73,7 @@ class Drafts:
         told = {"format": FORMAT, "client": client, "content": content, "photos": sorted(photos)}
         whole = json.dumps(told, ensure_ascii=False).encode()
         try:
-            make_folder(folder)
+            make_private_folder(folder)
             paths = {sha256: _photo(folder, vault, sha256) for sha256 in photos}
             for sha256, path in paths.items():
                 if not path.exists():

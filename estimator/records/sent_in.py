@@ -20,7 +20,7 @@ from estimator.records.place import SalonPlace
 from estimator.records.sealing import BrokenSealError
 from estimator.records.search_keys import folded
 from estimator.records.vault import Use, Vault, vault_of
-from estimator.synced_folders import make_folder, sync_folder
+from estimator.synced_folders import make_folder, make_private_folder, sync_folder
 from estimator.whole_files import PART, write_whole
 
 LIST_FILE, ENTRY_FILE, SENT_FILE = "invitations.json", "entry.json", "consultation.json"
@@ -41,7 +41,7 @@ class SentInFiles:
     def put(self, path: Path, content: bytes) -> None:
         """The file on the disk, whole. Raises RecordsError; then the old one stands."""
         try:
-            make_folder(path.parent)
+            make_private_folder(path.parent)
             write_whole(path, self._vault.seal(Use.DRAFTS, content, _bound(path)), "intake")
         except OSError as problem:
             raise RecordsError(

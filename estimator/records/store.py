@@ -18,7 +18,7 @@ from estimator.records.model_base import Base
 from estimator.records.photo_files import PhotoFiles
 from estimator.records.place import SalonPlace
 from estimator.records.swapping import clear_building
-from estimator.synced_folders import make_folder, sync_folder
+from estimator.synced_folders import make_private_folder, sync_folder
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,7 +88,7 @@ def open_store(place: SalonPlace, who: str = "") -> Store:
     RecordsError : The folder or the database can't be used; the sentence says why and what to do.
     """
     try:
-        make_folder(place.folder)
+        make_private_folder(place.folder)
         if not (place.folder / "READ ME.txt").exists():
             (place.folder / "READ ME.txt").write_text(_READ_ME, encoding="utf-8")
     except OSError as problem:

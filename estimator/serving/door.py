@@ -4,7 +4,6 @@ It stands before everything: pages, pictures, uploads and the page's own channel
 session's id, and a mark that comes from outside is taken off.
 """
 
-from http.cookies import CookieError, SimpleCookie
 from ipaddress import ip_address
 from urllib.parse import quote
 
@@ -12,8 +11,10 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from estimator.access.database import AccessDatabase
 from estimator.access.phones import Phone, phone_of
+from estimator.access.roles import Right
 from estimator.access.sessions import Sessions
 from estimator.serving.headers import refuse
+from estimator.serving.page_sessions import UPLOADS, PageSessions
 
 # `__Host-` makes the browser bind a cookie to https, to this very host and to no path (RFC 6265bis, 4.1.3.2).
 PHONE_COOKIE = "__Host-tressmeter-phone"
@@ -42,6 +43,7 @@ class Door:
         self._app = app
         self._database = database
         self._sessions = sessions
+        self._pages = PageSessions()
         self._open_to_all = open_to_all
         self._open_to_phones = open_to_phones
 
@@ -73,8 +75,12 @@ class Door:
             return
         scope = marked(scope, session.encode("ascii"))
         if scope["type"] == "http":
+            if scope["path"].startswith(UPLOADS) and not self._may_upload(scope["path"], session):
+                await refuse(scope, send, 403, "This file belongs to no page of yours. Nothing was done.")
+                return
             await self._app(scope, receive, send)
             return
+        scope, known = self._pages.own(scope, session), False
 
         async def while_unlocked() -> Message:
             message = await receive()
@@ -85,10 +91,17 @@ class Door:
 
         async def to_the_unlocked(message: Message) -> None:
             # What the page has to say after the end is said to nobody: a picture may be on its way.
+            nonlocal known
             if message["type"] != "websocket.send" or self._sessions.alive(key, phone):
+                known = known or self._pages.learn(message.get("bytes") or b"", session)
                 await send(message)
 
         await self._app(scope, while_unlocked, to_the_unlocked)
+
+    def _may_upload(self, path: str, session: str) -> bool:
+        """Whether a file may come into this page, or be taken out: by who works with it, on the phone it is open on."""
+        person = self._sessions.person_in(session)
+        return person is not None and person.may(Right.WORK) and self._pages.is_own(path[len(UPLOADS) :], session)
 
 
 class AtThisMachine:
@@ -106,6 +119,9 @@ class AtThisMachine:
             if not _came_from_here(scope):
                 await refuse(scope, send, 403, "This page answers at its own machine. Phones come in by another door.")
                 return
+            if _another_page_asks(scope):
+                await refuse(scope, send, 403, "This was asked for by another page. Nothing was done.")
+                return
             scope = marked(scope, AT_THIS_MACHINE)
         await self._app(scope, receive, send)
 
@@ -118,6 +134,18 @@ def _came_from_here(scope: Scope) -> bool:
         return False
 
 
+def _another_page_asks(scope: Scope) -> bool:
+    """Whether a browser says that a page of somebody else's wants to change something here, or to open a socket.
+
+    The page library is not asked: to judge a strange origin it asks a host elsewhere for this machine's own address.
+    """
+    if scope["type"] == "http" and scope["method"] in ("GET", "HEAD"):
+        return False
+    headers: dict[bytes, bytes] = dict(scope["headers"])
+    host = headers.get(b"host", b"")
+    return headers.get(b"origin") not in (None, b"http://" + host, b"https://" + host)
+
+
 def marked(scope: Scope, mark: bytes) -> Scope:
     """The scope with this mark and no other; b"" for none."""
     headers = [(name, value) for name, value in scope["headers"] if name.lower() != SESSION_MARK]
@@ -126,12 +154,10 @@ def marked(scope: Scope, mark: bytes) -> Scope:
 
 def cookie(scope: Scope, name: str) -> str:
     """The value of a cookie; "" where it is missing, or there twice."""
-    found = [value.decode("latin-1") for header, value in scope["headers"] if header == b"cookie"]
-    try:
-        jar: SimpleCookie = SimpleCookie("; ".join(found))
-    except CookieError:
-        return ""
-    return jar[name].value if name in jar else ""
+    said = [value.decode("latin-1") for header, value in scope["headers"] if header == b"cookie"]
+    pairs = [each.strip().partition("=") for each in ";".join(said).split(";")]
+    values = [value for key, _, value in pairs if key == name]
+    return values[0] if len(values) == 1 else ""
 
 
 def from_here(scope: Scope) -> bool:

@@ -1,13 +1,14 @@
 """The few plain pages before the page itself: pair this phone, unlock it, lock it. They work without any script."""
 
 import secrets
+from asyncio import timeout
 from functools import cache, partial
 from pathlib import Path
 from urllib.parse import parse_qs
 
 from anyio.to_thread import run_sync
 from jinja2 import Environment, FileSystemLoader
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 from starlette.routing import Route
 
@@ -20,6 +21,8 @@ from estimator.errors import BadInputError
 from estimator.serving.door import PHONE_COOKIE, SESSION_COOKIE, cookie, from_here
 
 MOST_FORM_BYTES = 4096
+MOST_FORM_SECONDS = 30.0
+_EVERY_WAY = ("GET", "POST", "PUT", "PATCH", "DELETE", "OPTIONS", "TRACE", "CONNECT")
 PHONE_COOKIE_DAYS = 400  # the longest that browsers keep one (RFC 6265bis, 5.5)
 _VOID = (
     "This code opens nothing. It was used already, or its minutes are over: have the salon's machine show a new one."
@@ -31,6 +34,8 @@ def door_routes(database: AccessDatabase, sessions: Sessions, authority: bytes) 
     return [
         Route("/pair/authority.crt", partial(_authority, authority)),
         Route("/pair/{code}", partial(_pairing, database), methods=["GET", "POST"]),
+        # The door lets everything below /pair/ pass, so all of it is answered here, however it is asked.
+        Route("/pair/{rest:path}", _no_code, methods=list(_EVERY_WAY)),
         Route("/unlock", partial(_unlocking, database, sessions), methods=["GET", "POST"]),
         Route("/unlock/state", partial(_state, database, sessions)),
         Route("/pin", partial(_changing_pin, database, sessions), methods=["GET", "POST"]),
@@ -41,6 +46,10 @@ def door_routes(database: AccessDatabase, sessions: Sessions, authority: bytes) 
 async def _authority(authority: bytes, _request: Request) -> Response:
     headers = {"Content-Disposition": 'attachment; filename="salon.crt"'}
     return Response(authority, 200 if authority else 404, headers, "application/x-x509-ca-cert")
+
+
+async def _no_code(_request: Request) -> Response:
+    return _page("This code opens nothing", refused=_VOID, status=403)
 
 
 async def _pairing(database: AccessDatabase, request: Request) -> Response:
@@ -137,13 +146,17 @@ async def _locking(sessions: Sessions, request: Request) -> Response:
 
 
 async def _form(request: Request) -> dict[str, str]:
-    """What a small form says; nothing of one that is too large."""
+    """What a small form says; nothing of one that is too large, too slow or none."""
     body = bytearray()
-    async for part in request.stream():
-        body += part
-        if len(body) > MOST_FORM_BYTES:
-            return {}
-    said = parse_qs(body.decode("utf-8", "replace"), keep_blank_values=True, max_num_fields=10)
+    try:
+        async with timeout(MOST_FORM_SECONDS):
+            async for part in request.stream():
+                body += part
+                if len(body) > MOST_FORM_BYTES:
+                    return {}
+        said = parse_qs(body.decode("utf-8", "replace"), keep_blank_values=True, max_num_fields=10)
+    except (TimeoutError, ClientDisconnect, ValueError):
+        return {}
     return {name: values[0] for name, values in said.items()}
 
 

@@ -108,9 +108,16 @@ def _intake_routes(doors: Doors) -> list[Route]:
 
 
 def _keep_quiet() -> None:
-    """No log of what was asked for: a code stands in an address. The page library would switch it on again."""
+    """No log of what was asked for: a code stands in an address, and sockets are told with the phone's own.
+
+    By a filter, since the page library sets the levels anew when it starts.
+    """
     logging.getLogger("uvicorn.access").disabled = True
-    logging.getLogger("uvicorn.error").setLevel(logging.WARNING)
+    logging.getLogger("uvicorn.error").addFilter(_is_a_fault)
+
+
+def _is_a_fault(told: logging.LogRecord) -> bool:
+    return told.levelno >= logging.ERROR
 
 
 def _files(doors: Doors) -> ServerFiles:
@@ -129,11 +136,14 @@ async def _both(
 ) -> None:
     import uvicorn
 
+    from estimator.serving.listening import Impatient, Listening
+
     first = uvicorn.Server(uvicorn.Config(local, lifespan="on", **_USUAL))
     second = uvicorn.Server(
         uvicorn.Config(
             network,
             lifespan="off",
+            http=Impatient,
             ssl_certfile=str(files.certificate),
             ssl_keyfile=str(files.key),
             proxy_headers=False,
@@ -141,7 +151,7 @@ async def _both(
             **_USUAL,
         )
     )
-    sockets = [_bound("127.0.0.1", doors.local_port), _bound(doors.address, doors.network_port)]
+    sockets = [_bound("127.0.0.1", doors.local_port), _bound(doors.address, doors.network_port, Listening)]
     tasks = [asyncio.create_task(first.serve([sockets[0]]))]
     while not first.started and not tasks[0].done():
         await asyncio.sleep(0.05)
@@ -155,8 +165,8 @@ async def _both(
     await asyncio.gather(*tasks)
 
 
-def _bound(address: str, port: int) -> socket.socket:
-    opened = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+def _bound(address: str, port: int, kind: type[socket.socket] = socket.socket) -> socket.socket:
+    opened = kind(socket.AF_INET, socket.SOCK_STREAM)
     opened.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         opened.bind((address, port))

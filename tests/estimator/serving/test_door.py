@@ -1,5 +1,7 @@
 """The door: not a byte of a client without a paired and unlocked phone, by whatever address."""
 
+import asyncio
+
 import pytest
 
 from estimator.access import phones
@@ -16,6 +18,7 @@ ADDRESSES = (
     *("/", "/zones", "/clients", "/phones", "/media/0011aabb.jpg", "/_stcore/health", "/_stcore/host-config"),
     *("/_stcore/upload_file/session/file", "/_stcore/stream", "/_stcore/metrics", "/_stcore/script-health-check"),
     *("/component/x/index.html", "/static/js/index.js", "/_stcore/agent/openapi.json", "/%2e%2e/media/x", "//media/x"),
+    *("/pair/x/y", "/pair/media/0011aabb.jpg", "/pair/x/_stcore/health", "/pair/..;/clients", "/pair//media/x"),
     *("/pair", "/unlockmedia/x", "/lock/../media/x", "/pairing/", "/unlock/../clients"),
 )
 
@@ -56,6 +59,14 @@ def test_no_stranger_gets_a_byte_of_a_client_by_any_address(salon, tmp_path):
         sent = browser.socket([{"type": "websocket.connect"}, {"type": "websocket.receive", "bytes": b"hello"}])
         assert sent == [{"type": "websocket.close", "code": 1008}], held
     assert not salon.behind.marks
+
+
+def test_a_refusal_is_one_sentence_that_a_phone_shows_at_its_own_width(salon):
+    refused = Browser(salon.app).get("/")
+    assert refused.status == 403
+    assert refused.header("content-type").startswith("text/html")
+    assert 'content="width=device-width' in refused.body.decode()
+    assert "This phone is not paired. Pair it at the salon&#x27;s own machine." in refused.body.decode()
 
 
 def test_an_unlocked_phone_gets_its_page_marked_with_its_session(salon):
@@ -105,6 +116,17 @@ def test_nothing_more_is_sent_to_a_phone_that_was_revoked_while_its_page_was_dra
     slow = Browser(Door(SlowToDraw(), salon.database, salon.sessions), cookies=browser.cookies)
     sent = slow.socket([{"type": "websocket.connect"}])
     assert [message["type"] for message in sent] == ["websocket.accept"]
+
+
+@pytest.mark.parametrize("origin", ["https://evil.example", "null", "", "http://192.168.1.20:8443"])
+def test_on_this_machine_too_what_another_page_asks_for_reaches_nothing(salon, origin):
+    # The page library would ask a host of the open internet for this machine's address, to compare it with the origin.
+    here = Browser(AtThisMachine(salon.behind), host="127.0.0.1:8501", client="127.0.0.1")
+    assert here.socket([{"type": "websocket.connect"}], origin=origin) == [{"type": "websocket.close", "code": 1008}]
+    assert here.post("/_stcore/upload_file/a/b", {}, origin=origin).status == 403
+    assert salon.behind.marks == []
+    own = here.socket([{"type": "websocket.connect"}], origin="http://127.0.0.1:8501")
+    assert own == [{"type": "websocket.accept"}]
 
 
 @pytest.mark.parametrize("origin", ["https://evil.example", "null", "", "http://192.168.1.20:8443"])
@@ -213,3 +235,30 @@ def test_the_page_of_this_machine_answers_this_machine_alone(salon):
         answer = Browser(app, host=host, client=client).get("/")
         assert SECRET not in answer.body
         assert answer.status in (403, 421)
+
+
+def test_a_cookie_that_is_there_twice_says_nothing(salon):
+    browser = salon.unlocked()
+    phone, session = (f"{name}={browser.cookies[name]}" for name in (PHONE_COOKIE, SESSION_COOKIE))
+    stranger = Browser(salon.app)
+    for cookies in (f"{PHONE_COOKIE}=x; {phone}; {session}", f"{phone}; {SESSION_COOKIE}=; {session}"):
+        assert SECRET not in stranger.get("/", cookie=cookies).body
+    assert stranger.get("/", cookie=f'other="a;b\\073"; {{[}}; {phone}; {session}').body == SECRET
+
+
+def test_a_form_that_comes_too_slowly_is_left(salon, monkeypatch):
+    from estimator.serving import forms
+
+    monkeypatch.setattr(forms, "MOST_FORM_SECONDS", 0.05, raising=False)
+    browser = salon.paired()
+    scope = browser._scope("http", "/unlock", {"origin": f"https://{browser.host}"}, "POST")
+    pieces, sent = [{"type": "http.request", "body": b"person=", "more_body": True}], []
+
+    async def receive():
+        return pieces.pop() if pieces else await asyncio.sleep(5)
+
+    async def send(message):
+        sent.append(message)
+
+    asyncio.run(asyncio.wait_for(salon.app(scope, receive, send), 2))
+    assert sent[0]["status"] == 403

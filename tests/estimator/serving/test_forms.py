@@ -5,6 +5,7 @@ from html.parser import HTMLParser
 import pytest
 
 from estimator.access import phones
+from tests.estimator.serving.asking import Browser
 
 
 class Fields(HTMLParser):
@@ -58,3 +59,19 @@ def test_no_plain_page_holds_a_script(salon):
 def test_what_was_typed_as_a_pin_is_never_shown_again(salon, path):
     said = {"person": salon.owner.id, "pin": "905172", "new": "905172", "again": "905172"}
     assert b"905172" not in salon.paired().post(path, said).body
+
+
+def test_everything_below_the_pairing_page_is_answered_at_the_door(salon):
+    # The door lets it all pass; behind it the page library would answer with its first page, or lead elsewhere.
+    browser = Browser(salon.app)
+    for address in (
+        "/pair/",
+        "/pair/x/y",
+        "/pair/media/0011aabb.jpg",
+        "/pair/x/_stcore/health",
+        "/pair//evil.example/",
+    ):
+        for method in ("GET", "HEAD", "POST", "PUT", "DELETE", "OPTIONS"):
+            answer = browser.ask(method, address, b"", {"origin": f"https://{browser.host}"})
+            assert answer.status == 403, (method, address)
+            assert answer.header("content-security-policy").startswith("default-src 'none'")
