@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from estimator.care.facts import Facts
 from estimator.care.judging_zones import ZonedVerdict, judge_zones
-from estimator.care.verdicts import CareVerdict, verdict_from
+from estimator.care.verdicts import CareVerdict, CareWord, verdict_from
 from estimator.errors import BadInputError
 from estimator.lifting.drafting import LiftDraft, draft_lift
 from estimator.lifting.figures import figure
@@ -48,8 +48,20 @@ def plan_lift(requests: tuple[LiftRequest, ...], client: Client, settings: LiftS
 def _judged(drafts: list[LiftDraft], client: Client) -> ZonedVerdict:
     planned = {draft.request.zone: _with_figures(draft) for draft in drafts if _is_work(draft)}
     if not planned:
-        return ZonedVerdict(verdict_from([]), {})
+        return ZonedVerdict(_stops_alone(drafts, client), {})
     return judge_zones(client.zoned, planned, client.answers, client.day)
+
+
+def _stops_alone(drafts: list[LiftDraft], client: Client) -> CareVerdict:
+    """Where nothing is lifted no lift is judged; but "clear" is never said to somebody whom a stop is about."""
+    unlifted = {
+        draft.request.zone: draft.facts.with_plan_figures(
+            wants_lightener=False, wants_toner=True, wants_oxidative_dye=True
+        )
+        for draft in drafts
+    }
+    found = judge_zones(client.zoned, unlifted, client.answers, client.day).whole.findings
+    return verdict_from([finding for finding in found if finding.verdict is CareWord.STOP])
 
 
 def _care_of(draft: LiftDraft, verdict: ZonedVerdict) -> CareVerdict:

@@ -331,3 +331,12 @@ def test_curl_is_measured_and_described_and_never_sold():
 def test_what_cannot_be_planned_is_refused_with_a_sentence(wrong):
     with pytest.raises(BadInputError, match=r"\.$"):
         wrong()
+
+
+@pytest.mark.parametrize("facts", [{"scalp_state": "broken"}, {"scalp_state": "infected"}], ids=str)
+def test_hair_that_needs_no_lift_is_not_called_clear_on_somebody_whom_a_stop_is_about(facts):
+    # Nothing chemical goes on broken or infected skin: common practice, as care's own table has it.
+    plan = planned(request(now=9.5, target=9.0, stage="yellow"), **facts)
+    assert one(plan).mix is None
+    assert plan.care.verdict is CareWord.STOP
+    assert planned(request(now=9.5, target=9.0, stage="yellow")).care.verdict is CareWord.CLEAR
