@@ -220,7 +220,7 @@ def _settings(visit: Draft) -> None:
             on_change=_keep,
             args=("card_pitch_mm", "pitch", None),
         )
-        rows = "".join(f"<li><b>{in_html(step.title)}</b> {in_html(step.text)}</li>" for step in additive_steps())
+        rows = "".join(f"<li><b>{in_html(step.title)}.</b> {in_html(step.text)}</li>" for step in additive_steps())
         put(f"<div><ul>{rows}</ul></div>")
 
 
@@ -255,9 +255,13 @@ def _strands(visit: Draft) -> None:
             _tested(tested)
     with st.expander("Test a strand"):
         zones = list(visit.wishes)
-        zone = st.selectbox("Zone", zones, format_func=wording.zone_text, key="strand_zone")
+        zone = st.pills("Zone", zones, format_func=_spoken, default=zones[0], required=True, key="strand_zone")
         if zone is not None:
             _enter(zone, visit.strands.get(zone, StrandEntry()))
+
+
+def _spoken(zone: str) -> str:
+    return in_markdown(wording.zone_text(zone))
 
 
 def _tested(tested: "JudgedStrand") -> None:

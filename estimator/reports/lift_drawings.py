@@ -16,7 +16,8 @@ from estimator.zones.outline import Zone
 
 LEFT_PX, RIGHT_PX, TOP_PX, PLOT_PX = 34.0, WIDTH_PX - 12.0, 30.0, 200.0
 LATEST_MINUTES = 60.0
-LABEL_UNITS = 110.0  # breadth of a label of millimetres, in thousandths of the picture's longer side
+LABEL_UNITS = 228.0  # breadth of a label of millimetres, in thousandths of the picture's longer side
+LABEL_LETTER_UNITS = 54  # 16 px where the photograph is 300 px wide, as on a phone
 
 
 @dataclass(frozen=True)
@@ -181,7 +182,7 @@ def _line_over(zone: Zone, found: Line, unit: float, width_px: int) -> list[str]
 
 
 def _millimetres(place: tuple[float, float], words: str, unit: float, anchor: str) -> str:
-    x, y = place[0] + (6 if anchor == "start" else -6) * unit, place[1] + 8 * unit
+    x, y = place[0] + (6 if anchor == "start" else -6) * unit, place[1] + 0.3 * LABEL_LETTER_UNITS * unit
     halo = f'stroke="#ffffff" stroke-width="{6 * unit:.1f}" paint-order="stroke" stroke-linejoin="round"'
-    font = f'font-family="{FONT}" font-size="{26 * unit:.0f}" font-weight="600" text-anchor="{anchor}"'
+    font = f'font-family="{FONT}" font-size="{LABEL_LETTER_UNITS * unit:.0f}" font-weight="600" text-anchor="{anchor}"'
     return f'<text x="{x:.0f}" y="{y:.0f}" {font} fill="#000000" {halo}>{xml_text(words)}</text>'
