@@ -1,6 +1,7 @@
 """The owner's screen for the door to the network: pair a phone, the staff, what is unlocked, and what happened."""
 
 from collections.abc import Callable
+from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -13,6 +14,7 @@ from estimator.pages import person
 from estimator.pages.escaping import in_html, in_markdown
 from estimator.pages.frame import Area, main_action
 from estimator.pages.showing import capital, one_sentence, put, tell
+from estimator.reports import wording
 
 if TYPE_CHECKING:
     from estimator.access.database import AccessDatabase
@@ -121,11 +123,17 @@ def _trail(database: "AccessDatabase") -> None:
     labels = {each.id: each.label for each in phones.phones(database)}
     with st.expander("What happened at the door"):
         rows = (
-            f"<li>{in_html(row.at_utc)}: {in_html(row.what)}"
+            f"<li>{in_html(_moment(row.at_utc))}: {in_html(row.what)}"
             f"{in_html(_told('by', row.person, names))}{in_html(_told('on', row.phone, labels))}</li>"
             for row in trail.trail_of(database, 40)
         )
         put(f"<ul>{''.join(rows)}</ul>")
+
+
+def _moment(at_utc: str) -> str:
+    """By the machine's own time zone: "27 November 2026, 10:00"."""
+    local = datetime.fromisoformat(at_utc).astimezone()
+    return f"{wording.date_text(local.date())}, {local:%H:%M}"
 
 
 def _told(word: str, number: str, known: dict[str, str]) -> str:

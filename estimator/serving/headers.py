@@ -4,6 +4,7 @@ import base64
 import hashlib
 import re
 from functools import cache
+from html import escape
 from pathlib import Path
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
@@ -102,17 +103,25 @@ def host_of(scope: Scope) -> str:
     return said.partition(":")[0]
 
 
+_REFUSED = (
+    '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8"><title>Refused</title>'
+    '<meta name="viewport" content="width=device-width, initial-scale=1">'
+    '<meta name="color-scheme" content="light dark"></head>'
+    '<body><main style="margin: 16px"><h1 style="font: 600 20px/1.4 system-ui, sans-serif">{}</h1></main></body></html>'
+)
+
+
 async def refuse(scope: Scope, send: Send, status: int, sentence: str) -> None:
-    """Answer with one plain sentence; a socket is closed before it opens."""
+    """Answer with one sentence, large enough for a phone; a socket is closed before it opens."""
     if scope["type"] == "websocket":
         await send({"type": "websocket.close", "code": 1008})
         return
-    body = sentence.encode("utf-8")
+    body = _REFUSED.format(escape(sentence)).encode("utf-8")
     await send(
         {
             "type": "http.response.start",
             "status": status,
-            "headers": [(b"content-type", b"text/plain; charset=utf-8"), (b"content-length", str(len(body)).encode())],
+            "headers": [(b"content-type", b"text/html; charset=utf-8"), (b"content-length", str(len(body)).encode())],
         }
     )
     await send({"type": "http.response.body", "body": body})
