@@ -33,7 +33,9 @@ _LEADS = {
 def words_for(screen: str, given: Given) -> dict[str, Any]:
     """Everything that the template of this screen shows."""
     steps = steps_of(given.entry)
-    common = {"title": TITLES[screen], "step": steps.index(screen) + 1, "steps": len(steps)}
+    # Before the client has answered, the longest way is told: a count that grows disheartens.
+    told = STEPS if screen == STEPS[0] else steps
+    common = {"title": TITLES[screen], "step": steps.index(screen) + 1, "steps": len(told)}
     return common | _WORDS[screen](given)
 
 

@@ -37,7 +37,7 @@ def light_drawing() -> str:
     said = (
         letters(69, 22, "window", _INK, anchor="middle")
         + letters(225, 72, "camera", _INK, anchor="middle")
-        + letters(536, 66, "card or sheet", _INK, anchor="end")
+        + letters(536, 44, "card or sheet", _INK, anchor="end")
     )
     words = (
         "Face the window. The camera is between you and the window. The card or white sheet is held beside the hair."

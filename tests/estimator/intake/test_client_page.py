@@ -69,6 +69,17 @@ def test_a_client_walks_through_and_the_salon_finds_it_all(inbox, client, code, 
     assert consents == {scope: scope_texts()[scope].text for scope in (Scope.REMOTE, Scope.HEALTH)}
 
 
+def test_the_count_of_steps_never_grows_on_the_way(client, code):
+    told = [re.search(r"Step (\d) of (\d)", client.get(f"/intake/{code}").text).groups()]
+    client.agree(code)
+    told += [
+        re.search(r"Step (\d) of (\d)", client.get(f"/intake/{code}/{screen}").text).groups()
+        for screen in ("photos", "hair", "health", "wish", "send")
+    ]
+    assert [int(step) for step, _ in told] == [1, 2, 3, 4, 5, 6]
+    assert {steps for _, steps in told} == {"6"}
+
+
 def test_wrong_expired_revoked_and_used_codes_get_one_answer(inbox, client, photos, clock):
     used, revoked, expired = inbox.invite(), inbox.invite(), inbox.invite(Limits(hours=1))
     client.agree(used.code)
