@@ -11,7 +11,7 @@ from estimator.zones.outline import Setting, StrandPattern, Zone
 if TYPE_CHECKING:
     from estimator.care.answers import Answer
 
-Side = Literal["before", "turned", "after", "trial"]
+Side = Literal["before", "turned", "after", "trial", "swatch"]
 UNDO_STEPS = 50
 
 
@@ -141,6 +141,7 @@ class Draft:
     told_before : Answers of the client's last visit that count only once they are confirmed, by their fact.
     asked_anew : Answers of that visit that are asked as if nobody had answered.
     told_on : The day of that visit.
+    swatch : A photograph of swatches of shades; swatch_spot : x, y and radius on it. [px]
     trial : The photograph of strands that were toned before the head; tried : those strands, by zone.
     trial_used : Whether the plan rests on them.
     """
@@ -170,6 +171,8 @@ class Draft:
     told_before: dict[str, Any] = field(default_factory=dict)
     asked_anew: dict[str, Any] = field(default_factory=dict)
     told_on: date | None = None
+    swatch: Shot | None = None
+    swatch_spot: tuple[float, float, float] | None = None
     trial: Shot | None = None
     tried: dict[str, StrandTried] = field(default_factory=dict)
     trial_used: bool = False
@@ -191,7 +194,14 @@ def change(**fields: Any) -> Draft:
 def shot(side: Side) -> Shot | None:
     """The photograph of one side of the visit, if there is one."""
     visit = current()
-    return {"before": visit.before, "turned": visit.turned, "after": visit.after, "trial": visit.trial}[side]
+    shots: dict[Side, Shot | None] = {
+        "before": visit.before,
+        "turned": visit.turned,
+        "after": visit.after,
+        "trial": visit.trial,
+        "swatch": visit.swatch,
+    }
+    return shots[side]
 
 
 def keep_shot(side: Side, changed: Shot) -> None:

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from estimator.pages import draft, kept_plans, kept_readings, kept_scales, papers, strand_trial
+from estimator.pages import draft, kept_plans, kept_readings, kept_scales, papers, shelf, strand_trial
 from estimator.pages.care import first_aid, show_verdict, usual_cautions
 from estimator.pages.draft import Draft, Wish
 from estimator.pages.escaping import in_html, in_markdown
@@ -61,7 +61,7 @@ def _show_targets(visit: Draft, reading: "PhotoReading") -> None:
         _hair(zone, visit)
         _all_alike(zone, visit, names)
     st.pills("Bowls at most", _BOWLS, default=visit.max_bowls, key="max_bowls", on_change=_bowls_chosen)
-    _shelf(visit)
+    shelf.show(visit)
     _scale(visit)
     if main_action(
         "Make the plan", waits_for="" if visit.wishes else "Choose a tone for one zone, and the plan can be made."
@@ -83,23 +83,6 @@ def _make_plan() -> None:
     st.rerun()
 
 
-def _shelf(visit: Draft) -> None:
-    """Which shades may be used: the salon's own, once a table of them was handed over."""
-    shelf = kept_scales.shelf(visit.shelf_csv)
-    mixed = "invented shades, for trying out" if shelf.demo else "your own"
-    with st.expander(f"Shelf: {len(shelf.shades)} shades, {mixed}"), one_sentence():
-        st.markdown(
-            "A CSV with the columns name, family, depth_level, kind. With lab_l, lab_a, lab_b (what one full part does "
-            "to white hair) a shade is known well; without them its description serves, and the plan is less sure."
-        )
-        turn = st.session_state.setdefault("shelf_files", 0)
-        file = st.file_uploader("A shelf (CSV)", type=["csv"], key=f"shelf_file_{turn}")
-        if file and st.button("Use this shelf", key="use_shelf"):
-            _take_shelf(kept_scales.checked_shelf_csv(file.getvalue()))
-        if visit.shelf_csv and st.button("Back to the demo shelf", key="demo_shelf"):
-            _take_shelf("")
-
-
 def _scale(visit: Draft) -> None:
     """On which levels everything stands: the salon's own, once its scale was handed over."""
     scale = kept_scales.own_scale()
@@ -116,12 +99,6 @@ def _scale(visit: Draft) -> None:
 def _take_scale(scale_toml: str) -> None:
     draft.change(scale_toml=scale_toml)
     st.session_state["scale_files"] += 1
-    st.rerun()
-
-
-def _take_shelf(shelf_csv: str) -> None:
-    draft.change(shelf_csv=shelf_csv)
-    st.session_state["shelf_files"] += 1
     st.rerun()
 
 

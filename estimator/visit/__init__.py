@@ -24,7 +24,7 @@ from estimator.visit.reading import PhotoReading, ReadZone, compare, read_photo,
 from estimator.visit.rescuing import Rescue, ZoneRescue, rescue
 from estimator.visit.scales import FittedScale, fit_scale_to_ring
 from estimator.visit.several import together
-from estimator.visit.shelves import measure_shades
+from estimator.visit.shelves import ShadeInWords, measure_shades, with_shade, without_shade
 from estimator.visit.trying import (
     TrialPlans,
     TriedStrand,
@@ -33,7 +33,15 @@ from estimator.visit.trying import (
     try_strands,
     with_outcomes,
 )
-from estimator.visit.wishing import PickedColour, ReadColour, TargetWish, colours_of, pick_colour, targets_from
+from estimator.visit.wishing import (
+    PickedColour,
+    ReadColour,
+    TargetWish,
+    colours_of,
+    pick_colour,
+    read_spot,
+    targets_from,
+)
 
 __all__ = [
     "CheckedPlan",
@@ -49,6 +57,7 @@ __all__ = [
     "ReadZone",
     "Rescue",
     "SeenAtCheck",
+    "ShadeInWords",
     "StrandPlace",
     "StrandShot",
     "TargetWish",
@@ -76,6 +85,7 @@ __all__ = [
     "plan_requests",
     "read_check",
     "read_photo",
+    "read_spot",
     "read_zones",
     "reminders",
     "rescue",
@@ -85,4 +95,6 @@ __all__ = [
     "together",
     "try_strands",
     "with_outcomes",
+    "with_shade",
+    "without_shade",
 ]

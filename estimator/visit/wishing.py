@@ -68,18 +68,31 @@ def pick_colour(
     PhotoRefusedError : The photograph does not open. BadInputError : It can't be used, or no hair is in the spot.
     """
     corrected = correct_bytes(photo) if isinstance(photo, bytes) else photo
-    x, y, radius = spot
-    if not radius >= 1:
-        raise BadInputError(f"The spot has a radius of {radius:g} px. Give x, y and a radius of 1 px or more.")
-    turn = np.linspace(0, 2 * np.pi, CORNERS_OF_A_SPOT, endpoint=False)
-    rim = np.column_stack([x + radius * np.cos(turn), y + radius * np.sin(turn)])
-    spec = ZoneSpec(setting, PolygonZones({PICKED_ZONE: (rim,)}))
-    reading = read_zones(corrected, zones_of(spec, corrected), scale)
+    reading = read_spot(corrected, spot, (PICKED_ZONE, setting), scale)
     if reading.refused:
         raise BadInputError("The photograph on which a colour was picked has to be taken again; pick on another one.")
     if not reading.zones or not reading.shows_hair:
         raise BadInputError("No hair could be read at the place that was picked. Point at hair, with a larger spot.")
     return _colour(reading.zones[0])
+
+
+def read_spot(
+    corrected: CorrectedPhoto,
+    spot: tuple[float, float, float],
+    called: tuple[str, Setting],
+    scale: LevelScale | None = None,
+) -> PhotoReading:
+    """The hair in a round spot of a photograph, read as a zone of that name in that setting.
+
+    spot : x, y and radius. [px] Raises BadInputError for a spot of no size, or outside the photograph.
+    """
+    (x, y, radius), (name, setting) = spot, called
+    if not radius >= 1:
+        raise BadInputError(f"The spot has a radius of {radius:g} px. Give x, y and a radius of 1 px or more.")
+    turn = np.linspace(0, 2 * np.pi, CORNERS_OF_A_SPOT, endpoint=False)
+    rim = np.column_stack([x + radius * np.cos(turn), y + radius * np.sin(turn)])
+    spec = ZoneSpec(setting, PolygonZones({name: (rim,)}))
+    return read_zones(corrected, zones_of(spec, corrected), scale)
 
 
 def colours_of(reading: PhotoReading) -> dict[str, ReadColour]:
