@@ -14,6 +14,7 @@ from estimator.records.archive import opened_archive
 from estimator.records.backing_up import FORMAT, LAST_BACKUP
 from estimator.records.backup_folder import stored_content
 from estimator.records.beside import files_beside
+from estimator.records.checking_beside import odd_files, unreadable_beside
 from estimator.records.database import SPARE_BYTES, told_plainly
 from estimator.records.drafts import Drafts
 from estimator.records.errors import RecordsError
@@ -106,6 +107,27 @@ def _strays(store: Store) -> Checked:
     return Checked("strays", told, "Run it again with --repair: it takes them out.")
 
 
+def _odd(store: Store) -> Checked:
+    odd = odd_files(store.files)
+    if not odd:
+        return Checked("odd files", "none")
+    told = f"{len(odd)} that are not the records': {_first(odd)}"
+    return Checked("odd files", told, "Look at what is odd and move it out of the folder: erasing doesn't reach it.")
+
+
+def _beside(store: Store) -> Checked:
+    hurt = unreadable_beside(store.place)
+    if not hurt:
+        return Checked("beside", "clocks, journal, inbox and drafts can be read")
+    told = f"{len(hurt)} can't be read: {_first(hurt)}"
+    return Checked("beside", told, "Put a whole copy in the place of what can't be read, or move it out of the "
+                   "folder; a draft goes by: tressmeter records drafts --erase DRAFT.")  # fmt: skip
+
+
+def _first(names: list[str]) -> str:
+    return ", ".join(names[:3]) + (", ..." if len(names) > 3 else "")
+
+
 def stray_files(store: Store) -> tuple[list[str], list[Path]]:
     """Names of files that no row speaks of, and files that were never finished."""
     return sorted(set(store.files.all_hashes()) - named_files(store)), sorted(store.files.parts())
@@ -179,6 +201,8 @@ _CHECKS: tuple[Callable[[Store], Checked], ...] = (
     _encryption,
     _files,
     _strays,
+    _odd,
+    _beside,
     _search,
     _backup,
     _drafts,

@@ -114,11 +114,11 @@ class PhotoFiles:
         return True
 
     def all_hashes(self) -> Iterator[str]:
-        """The hash of every whole file, by its name."""
+        """The hash of every whole file, by its name and place."""
         vault = self.vault
         for path in self.place.photos.glob("??/??/*"):
             sha256 = None if path.name.startswith(PART) else vault.hash_of_name(path.name)
-            if sha256 is not None:
+            if sha256 is not None and path == self.path_of(sha256):  # a copy elsewhere is no file of ours
                 yield sha256
 
     def parts(self) -> Iterator[Path]:

@@ -1,9 +1,13 @@
 """Looking over the records: each fault is found, told with what to do, and mended where it can be."""
 
+from pathlib import Path
+
 import pytest
 
 from estimator.records.backing_up import back_up
+from estimator.records.beside import salon_journal
 from estimator.records.checking import check_all, everything_well, repair, take_from_backup
+from estimator.records.drafts import Drafts
 from estimator.records.errors import RecordsError
 from estimator.records.visits import keep_visit
 from tests.estimator.records.invented import visit
@@ -74,3 +78,45 @@ def test_records_without_a_backup_are_told_to_make_one(file_store):
     found = _told(file_store)["backup"]
     assert "tressmeter backup" in found.remedy
     assert everything_well(check_all(file_store))  # no fault of the records themselves
+
+
+BESIDE = ("clock.json", "outcomes.jsonl", "intake/invitations.json", "intake/sent/0a/consultation.json")
+
+
+@pytest.mark.parametrize("name", [*BESIDE, f"drafts/{'ab' * 16}/draft.json"])
+def test_what_can_t_be_read_beside_the_records_is_named(file_store, name):
+    path = file_store.place.folder / name
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_bytes(b"{ cut off")
+    found = _told(file_store)["beside"]
+    assert "1 can't be read" in found.told
+    assert found.told.split(": ")[1] in (name, str(Path(name).parent))
+    assert "move it out" in found.remedy
+    assert not everything_well(check_all(file_store))
+
+
+def test_what_lies_beside_the_records_and_reads_is_well(file_store):
+    place = file_store.place
+    Drafts(place).keep("ab" * 16, "M. D.", {"told": "x"}, {"b" * 64: lambda: b"a photograph"})
+    salon_journal(place.folder).change(lambda journal: journal)
+    (place.folder / "intake").mkdir()
+    (place.folder / "intake" / "invitations.json").write_text("{}", encoding="ascii")
+    assert _told(file_store)["beside"].well
+
+
+def test_a_draft_whose_photograph_is_gone_is_named(file_store):
+    Drafts(file_store.place).keep("ab" * 16, "M. D.", {}, {"b" * 64: lambda: b"a photograph"})
+    next((file_store.place.drafts / ("ab" * 16)).glob("*.photo")).unlink()
+    assert _told(file_store)["beside"].told.endswith(f"drafts/{'ab' * 16}")
+
+
+def test_a_file_put_among_the_records_by_hand_is_named_and_never_taken_out(kept):
+    odd = [kept.place.photos / "holiday.jpg", kept.place.photos / "zz" / "zz" / ("0" * 64)]
+    for path in odd:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(b"somebody's own")
+    found = _told(kept)["odd files"]
+    assert "2 that are not the records'" in found.told
+    assert "holiday.jpg" in found.told
+    assert (_told(kept)["strays"].well, repair(kept)) == (True, 0)
+    assert all(path.exists() for path in odd)
