@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import date
 from itertools import pairwise
-from math import hypot
+from math import ceil, hypot
 from typing import TYPE_CHECKING, Any
 
 from estimator.reports import wording
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 PRINTED_FORM = "trend.typ"
 LEVEL_WORDS, COLOUR_WORDS = ("lighter", "deeper"), ("colour stronger", "colour weaker")
 _LEVEL_ENDS = (1.0, 10.0)
+_WARMTH_STEP = 20.0  # the axis ends at a round figure, and so does its half
 _STRONG_CHROMA = 40.0  # the plot reaches at least so far, so that small changes do not look large
 
 
@@ -79,7 +80,8 @@ NOTES = (
 def _zone(name: str, dated: list[_Dated]) -> ZoneTrend:
     levels = [_point(one, one.read.level.level, one.read.level.level_low, one.read.level.level_high) for one in dated]
     warmth = [_warmth_point(one) for one in dated]
-    top = max(_STRONG_CHROMA, *(point.high for point in warmth))
+    highest = max(_STRONG_CHROMA, *(point.high for point in warmth))
+    top = ceil(highest / _WARMTH_STEP) * _WARMTH_STEP
     shown = wording.zone_text(name)
     return ZoneTrend(
         zone=shown,

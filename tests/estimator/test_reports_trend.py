@@ -67,6 +67,14 @@ def test_every_reading_stands_in_the_drawing_s_words_and_bars_are_as_long_as_int
     assert lengths[1] == pytest.approx(lengths[0], abs=0.2)
 
 
+@pytest.mark.parametrize(("chroma", "ticks"), [(20.0, ["0", "20", "40"]), (39.4, ["0", "30", "60"])])
+def test_the_axis_of_warmth_has_round_figures(chroma: float, ticks: list[str]) -> None:
+    # The reading's interval goes 3 beyond it: 42.4 lies above 40, so the axis ends at 60.
+    svg = trend_of("M. D.", two_visits(read("before", 8.0, chroma))).zones[0].warmth
+    shown = [each.text for each in ElementTree.fromstring(svg).iter() if each.attrib.get("text-anchor") == "end"]
+    assert shown[:3] == ticks
+
+
 def test_names_stay_text_on_the_page_and_in_a_spreadsheet() -> None:
     visits = two_visits(read("before", 8.0, 12.0, zone='=HYPERLINK("x")<b>'))
     html = trend_html(trend_of("<script>M</script>", visits))
