@@ -33,10 +33,19 @@ class OutlinedZone:
         return len(self.points_px) >= 3
 
 
+@dataclass(frozen=True)
+class SheetPicture:
+    """A photograph of a white sheet that lay where another photograph was taken."""
+
+    sha256: str
+    photo_bytes: bytes = field(repr=False)
+
+
 @dataclass(frozen=True, eq=False)
 class Shot:
     """One photograph of the visit and what was drawn on it.
 
+    sheet : A white sheet in the same place and light, to even the light by; it belongs to this very photograph.
     neutral : x, y and radius of a neutral thing that was pointed at. [px]
     serial : Number of the last change that the drawing board told, so that it can tell an older answer from a newer.
     revision : Counts changes made outside the board; the board then takes our outlines over its own.
@@ -52,6 +61,7 @@ class Shot:
     serial: int = 0
     revision: int = 0
     earlier: tuple[tuple[OutlinedZone, ...], ...] = ()
+    sheet: SheetPicture | None = None
 
     def with_zones(self, zones: tuple[OutlinedZone, ...], **others: Any) -> "Shot":
         """The same photograph with other zones; the ones before can be had back."""
@@ -131,6 +141,7 @@ class Draft:
     tests : Answers to findings that ask for a test or a doctor, by the finding's code.
     picture : A picture that the client brought, to point at.
     scale_toml : The salon's own level scale as it was handed over; "" for the default scale.
+    station_toml : What was learned at the salon's station, as it was handed over; "" for none.
     print_toml : The printed card of the salon as it was measured; "" for none.
     shelf_csv : The salon's own shelf as it was handed over; "" for the demo shelf.
     own : What zones answer otherwise than the head, by zone and fact.
@@ -160,6 +171,7 @@ class Draft:
     picture: Shot | None = None
     scale_toml: str = ""
     print_toml: str = ""
+    station_toml: str = ""
     tests: dict[str, "Answer"] = field(default_factory=dict)
     own: dict[str, dict[str, Any]] = field(default_factory=dict)
     dates: dict[str, str] = field(default_factory=dict)

@@ -156,7 +156,7 @@ def picked(visit_draft: Draft, wish: Wish) -> "ReadColour":
     if shot is None or wish.spot is None:
         raise BadInputError("The picture that was pointed at is no longer here. Point again, or choose a tone.")
     return _picked(
-        f"{shot.sha256} {wish.spot} {shot.neutral} {shot.setting} {kept_scales.own_scale()}", shot, wish.spot
+        f"{kept_readings.correction_key(shot)} {wish.spot} {shot.setting} {kept_scales.own_scale()}", shot, wish.spot
     )
 
 

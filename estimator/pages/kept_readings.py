@@ -52,24 +52,42 @@ def hash_of(photo_bytes: bytes) -> str:
 
 
 @st.cache_resource(max_entries=PHOTOS_KEPT, show_spinner="Finding the card, correcting the colours")
-def _corrected(
-    sha256: str, neutral: tuple[float, float, float] | None, print_toml: str, _photo_bytes: bytes
-) -> "CorrectedPhoto":
+def _corrected(key: str, _shot: Shot, _print_toml: str, _station_toml: str) -> "CorrectedPhoto":
     from calibration.cards.measured_card import kept_card
+    from calibration.correcting.station_file import kept_station
+    from calibration.correcting.white_sheet import open_white_sheet
     from calibration.pipeline import correct_bytes
     from calibration.references import References
 
-    prints = (kept_card(print_toml),) if print_toml else ()
-    return correct_bytes(_photo_bytes, References(prints, neutral=NeutralPoint(*neutral) if neutral else None))
+    given = References(
+        prints=(kept_card(_print_toml),) if _print_toml else (),
+        station=kept_station(_station_toml) if _station_toml else None,
+        white_sheet=open_white_sheet(_shot.sheet.photo_bytes) if _shot.sheet else None,
+        neutral=NeutralPoint(*_shot.neutral) if _shot.neutral else None,
+    )
+    return correct_bytes(_shot.photo_bytes, given)
+
+
+def correction_key(shot: Shot) -> str:
+    """Changes whenever the correction of this photograph would."""
+    sheet = shot.sheet.sha256 if shot.sheet else ""
+    return repr((shot.sha256, shot.neutral, sheet, current().print_toml, current().station_toml))
 
 
 def corrected(shot: Shot) -> "CorrectedPhoto":
-    """The photograph with its colours corrected; raises PhotoRefusedError."""
-    return _corrected(shot.sha256, shot.neutral, current().print_toml, shot.photo_bytes)
+    """The photograph with its colours corrected; raises PhotoRefusedError, CorrectionError."""
+    return _corrected(correction_key(shot), shot, current().print_toml, current().station_toml)
+
+
+def corrected_alone(shot: Shot) -> "CorrectedPhoto":
+    """The photograph corrected without a station and a white sheet: what they are measured against."""
+    alone = replace(shot, sheet=None)
+    key = repr((shot.sha256, shot.neutral, "", current().print_toml, ""))
+    return _corrected(key, alone, current().print_toml, "")
 
 
 @st.cache_resource(max_entries=PHOTOS_KEPT, show_spinner=False)
-def _picture(sha256: str, neutral: tuple[float, float, float] | None, print_toml: str, _shot: Shot) -> Picture:
+def _picture(key: str, _shot: Shot) -> Picture:
     from estimator.reports.pictures import corrected_picture
 
     photo = corrected(_shot)
@@ -79,7 +97,7 @@ def _picture(sha256: str, neutral: tuple[float, float, float] | None, print_toml
 
 def picture(shot: Shot) -> Picture:
     """A small corrected copy of the photograph."""
-    return _picture(shot.sha256, shot.neutral, current().print_toml, shot)
+    return _picture(correction_key(shot), shot)
 
 
 def zones(shot: Shot) -> tuple[Zone, ...]:
@@ -183,7 +201,7 @@ def _reading(key: str, _shot: Shot) -> "PhotoReading":
 def reading_key(shot: Shot) -> str:
     """Changes whenever a reading of this photograph would."""
     drawn = [(zone.name, zone.points_px, zone.strand_pattern, zone.exact is None) for zone in drawn_zones(shot)]
-    return repr((shot.sha256, shot.neutral, shot.setting, shot.wet, drawn, current().scale_toml, current().print_toml))
+    return repr((correction_key(shot), shot.setting, shot.wet, drawn, current().scale_toml))
 
 
 def reading(shot: Shot) -> "PhotoReading":

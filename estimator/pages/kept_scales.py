@@ -1,4 +1,4 @@
-"""What the salon handed over, checked: its level scale, its printed card, its shelf."""
+"""What the salon handed over, checked: its level scale, its printed card, its station, its shelf."""
 
 from typing import TYPE_CHECKING
 
@@ -12,6 +12,8 @@ if TYPE_CHECKING:  # these bring numpy and the fits along; a first page should n
     from estimator.toning.shades import Shelf
 
 SCALES_KEPT = 24
+MOST_STATIONS = 24
+MOST_STATION_BYTES = 1_000_000
 
 
 def own_scale() -> "LevelScale | None":
@@ -46,6 +48,40 @@ def checked_print(content: bytes) -> str:
         raise BadInputError("The card's file is not text. Make it with `tressmeter card measure`.") from problem
     kept_card(text)
     return text
+
+
+def checked_station(content: bytes) -> str:
+    """The text of a station's profile, once it can be used. Raises BadInputError or StationFileError."""
+    from calibration.correcting.station_file import kept_station
+
+    try:
+        text = content.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        raise BadInputError("The station's file is not text. Make it with `tressmeter station learn`.") from problem
+    kept_station(text)
+    return text
+
+
+def station_name(station_toml: str) -> str:
+    """What the station is called."""
+    from calibration.correcting.station_file import kept_station
+
+    return kept_station(station_toml).name
+
+
+def stations_here() -> dict[str, str]:
+    """Profiles in the folder `stations` of the salon's folder, by name; what can't be used is left out."""
+    from calibration.errors import CalibrationError
+    from estimator.records.place import usual_folder
+
+    found: dict[str, str] = {}
+    for path in sorted((usual_folder() / "stations").glob("*.toml"))[:MOST_STATIONS]:
+        try:
+            text = checked_station(path.read_bytes()[:MOST_STATION_BYTES])
+        except (OSError, BadInputError, CalibrationError):
+            continue
+        found[station_name(text)] = text
+    return found
 
 
 def shelf(shelf_csv: str) -> "Shelf":

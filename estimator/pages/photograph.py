@@ -7,9 +7,10 @@ import streamlit as st
 
 from calibration.errors import CalibrationError
 from calibration.findings import Verdict
-from estimator.pages import draft, earlier, kept_readings, kept_scales, unfinished
+from estimator.pages import draft, earlier, kept_readings, kept_scales, station_and_sheet, unfinished
 from estimator.pages.demo import demo_visit
 from estimator.pages.draft import Shot, Side
+from estimator.pages.file_endings import FILE_ENDINGS
 from estimator.pages.frame import next_step
 from estimator.pages.photo_board import Drawing, photo_board
 from estimator.pages.showing import one_sentence, tell, tell_findings
@@ -18,25 +19,6 @@ from estimator.reports import wording
 if TYPE_CHECKING:
     from calibration.corrected import CorrectedPhoto
 
-# A hint for the browser's file dialog only: what a file is, its bytes tell.
-FILE_ENDINGS = [
-    "jpg",
-    "jpeg",
-    "png",
-    "tif",
-    "tiff",
-    "webp",
-    "heic",
-    "heif",
-    "dng",
-    "cr2",
-    "cr3",
-    "nef",
-    "arw",
-    "raf",
-    "rw2",
-    "orf",
-]
 _HOW = "Hair dry, one kind of light, a 24-patch card beside the hair."
 _POINT = (
     "No card was found. Point at a neutral thing in the same light: a white towel, a grey card. "
@@ -63,6 +45,7 @@ def show() -> None:
         look("before", shot)
         _name()
     _printed_card()
+    station_and_sheet.show(shot)
     with one_sentence():
         earlier.show(draft.current())
     next_step("zones", "zones", waits_for=_waits_for(shot))
