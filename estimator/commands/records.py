@@ -1,6 +1,6 @@
 """Commands on a salon's records: look, find, change consent, hand out, back up, erase, look over."""
 
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -11,6 +11,9 @@ from estimator.commands.options import SalonOption as SalonOption
 from estimator.errors import BadInputError
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from estimator.records.searching import FoundVisit
     from estimator.records.store import Store
 
 records = typer.Typer(no_args_is_help=True, help="Look into a salon's records.")
@@ -40,11 +43,10 @@ def opened(salon: Path | None, who: str = "") -> "Store":
 @records.command("list")
 def list_visits(salon: SalonOption = None) -> None:
     """The latest visits, the newest first."""
-    from estimator.commands import records_shown
     from estimator.records.searching import latest_visits
 
     with opened(salon) as store:
-        records_shown.print_visits(latest_visits(store))
+        _print_visits(store, latest_visits(store))
 
 
 @records.command()
@@ -60,14 +62,16 @@ def find(  # noqa: PLR0913 - each is one option of the command
 ) -> None:
     """Find clients by name or code, visits by what was read, wanted or found."""
     from estimator.commands import records_shown
+    from estimator.records.remembering import with_consent
     from estimator.records.searching import Asked, find_clients, find_visits
 
-    asked = Asked(text or None, _day(first), _day(last), level, stage, tone, finding)
+    asked = Asked(text or None, _day(first), _day(last), level, _stage(stage), tone, finding)
     with opened(salon) as store:
         if asked == Asked(text=text):
-            records_shown.print_clients(find_clients(store, text))
+            found = find_clients(store, text)
+            records_shown.print_clients(found, with_consent(store, tuple(each.code for each in found)))
         else:
-            records_shown.print_visits(find_visits(store, asked))
+            _print_visits(store, find_visits(store, asked))
 
 
 @records.command()
@@ -77,13 +81,20 @@ def show(
     """Everything kept of one client or one visit."""
     from estimator.commands import records_shown
     from estimator.records.errors import NotKeptError
+    from estimator.records.remembering import client_memory, with_consent
     from estimator.records.showing import client_page, visit_page
 
     with opened(salon) as store:
         try:
-            records_shown.print_client(client_page(store, name))
+            records_shown.print_client(client_page(store, name), client_memory(store, name))
         except NotKeptError:
-            records_shown.print_visit(visit_page(store, name))
+            page = visit_page(store, name)
+            if page.code not in with_consent(store, (page.code,)):
+                raise BadInputError(
+                    f"{page.code} has taken back the consent to the record, so the visit is not shown. "
+                    f'`tressmeter erase "{page.code}"` takes it out.'
+                ) from None
+            records_shown.print_visit(page)
 
 
 @records.command()
@@ -138,6 +149,8 @@ def consent(  # noqa: PLR0913 - each is one option of the command
     if scope not in tuple(Scope):
         raise BadInputError(f"There is no consent to {scope[:40]!r}. Write one of: {', '.join(Scope)}.")
     on = _day(day) or date.today()
+    if on > date.today() + timedelta(days=1):  # a day of grace: where the client stands it may be tomorrow already
+        raise BadInputError("That day is still to come. Write the day on which the client said so.")
     with opened(salon, who) as store:
         if withdrawn:
             done = withdraw(store, client, Scope(scope), on, how)
@@ -312,6 +325,31 @@ def doctor(
     records_shown.print_checks(checks)
     if not checking.everything_well(checks):
         raise typer.Exit(1)
+
+
+def _print_visits(store: "Store", found: "Sequence[FoundVisit]") -> None:
+    """Those of clients whose consent to the record stands; of the others how many there are."""
+    from estimator.commands import records_shown
+    from estimator.records.remembering import with_consent
+
+    agreed = with_consent(store, tuple(each.code for each in found))
+    shown = [each for each in found if each.code in agreed]
+    if shown or not found:
+        records_shown.print_visits(shown)
+    if len(shown) < len(found):
+        print(f"Not shown: {len(found) - len(shown)} visits of clients who took back the consent to the record.")
+
+
+def _stage(name: str | None) -> str | None:
+    """The stage as it is looked for. Raises BadInputError where there is none of this name."""
+    from estimator.records.search_keys import folded
+    from estimator.scale.warmth import default_stages
+
+    stages = default_stages()
+    words = tuple(dict.fromkeys((stages.neutral, *(stage.word for stage in stages.stages))))
+    if name is not None and folded(name) not in words:
+        raise BadInputError(f"There is no stage {name[:40]!r}. Write one of: {', '.join(words)}.")
+    return name
 
 
 def _day(text: str | None) -> date | None:

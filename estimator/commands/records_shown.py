@@ -1,6 +1,6 @@
 """What the commands on records print. Names are text, never markup; every figure goes through reports.wording."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from rich import box
 from rich.console import Console
@@ -8,10 +8,13 @@ from rich.table import Table
 from rich.text import Text
 
 from estimator.records.checking import Checked, remedies
+from estimator.records.consent_scopes import Scope
 from estimator.records.drafts import ListedDraft
+from estimator.records.remembering import ClientMemory
 from estimator.records.searching import FoundClient, FoundVisit
 from estimator.records.showing import ClientPage, VisitPage
 from estimator.reports import wording
+from estimator.reports.quote_wording import quote_text
 from estimator.reports.trend import Trend
 
 _console = Console(highlight=False, soft_wrap=False)
@@ -52,19 +55,20 @@ def _demo(demo: bool) -> str:
     return "DEMO" if demo else ""
 
 
-def print_clients(found: Sequence[FoundClient]) -> None:
-    """One line a client."""
+def print_clients(found: Sequence[FoundClient], agreed: Collection[str]) -> None:
+    """One line a client. agreed : Codes of those whose consent to the record stands; of the others no name is told."""
     if not found:
         _say("No client answers to that.")
         return
-    _print_table(("client", "name"), [(each.code, each.name) for each in found])
+    rows = [(each.code, each.name if each.code in agreed else "consent taken back") for each in found]
+    _print_table(("client", "name"), rows)
 
 
-def print_client(page: ClientPage) -> None:
-    """A client's consents, visits and notes."""
-    details = page.details
-    _say(" ".join(filter(None, (details.code, details.name, _demo(details.demo)))), "bold")
-    if details.contact:
+def print_client(page: ClientPage, memory: ClientMemory) -> None:
+    """A client's consents; where the one to the record stands, also name, visits, notes and quotes."""
+    details, shows = page.details, Scope.RECORD in memory.agreed
+    _say(" ".join(filter(None, (details.code, details.name if shows else "", _demo(details.demo)))), "bold")
+    if details.contact and shows:
         _say(f"Contact: {details.contact}")
     consents = [
         (each.scope, wording.date_text(each.given_on), each.how,
@@ -72,12 +76,17 @@ def print_client(page: ClientPage) -> None:
         for each in page.consents
     ]  # fmt: skip
     _print_table(("agreed to", "on", "how", "taken back"), consents)
+    if not shows:
+        _say("Without the consent to the record nothing else is shown.")
+        return
     visits = [
         (each.id[:_SHORT], wording.date_text(each.day), str(each.photos), each.care_verdict) for each in page.visits
     ]
     _print_table(("visit", "day", "photos", "care"), visits)
     for note in page.notes:
         _say(f"Note: {note}")
+    for quote in memory.quotes:
+        _say(f"Quote, {wording.date_text(quote.seen_on)}: {quote_text(quote)}")
 
 
 def print_visit(page: VisitPage) -> None:

@@ -53,7 +53,9 @@ def _check(quote: QuoteRecord) -> None:
     )
     for what, (low, high), limit in most:
         if not (isfinite(low) and isfinite(high) and 0 < low <= high <= limit):
-            raise BadInputError(f"The {what} of a quote go from above 0 up to {limit:g}, the lower figure first.")
+            raise BadInputError(
+                f"Write the {what} of a quote as figures above 0, up to {limit:,.0f}, the lower figure first."
+            )
     if not 0 < len(quote.currency.strip()) <= LONGEST_CURRENCY:
         raise BadInputError(f"Name the currency in up to {LONGEST_CURRENCY} letters, such as EUR.")
     check_text(quote.currency, "The currency", LONGEST_CURRENCY)

@@ -102,6 +102,8 @@ def test_taking_back_consent_to_health_answers_erases_them(command, file_store, 
         (("records", "list"), "There are no records in"),
         (("records", "find", "--from", "soon"), "is no day"),
         (("records", "consent", "X", "--scope", "everything"), "There is no consent to"),
+        (("records", "consent", "X", "--scope", "record", "--on", "2999-01-01"), "still to come"),
+        (("records", "find", "--stage", "golden"), "little warmth, red, red-brown, orange, gold, yellow"),
         (("restore", "nothing.zip", "new"), "There is no file at"),
     ],
 )
@@ -196,3 +198,31 @@ def test_a_quote_is_kept_and_wrong_figures_are_told(command, file_store):
     assert (code, "Kept: 2 visits, 5 hours in all, 180 to 240 EUR" in said) == (0, True), said
     code, said = command("records", "quote", "M. D.", "--price-high", 90, *words)
     assert (code, "lower figure first" in said) == (1, True), said
+    assert "Quote, " in command("records", "show", "M. D.", "--salon", file_store.place.folder)[1]
+    assert "180 to 240 EUR" in command("records", "show", "M. D.", "--salon", file_store.place.folder)[1]
+
+
+def test_who_took_back_the_consent_to_the_record_is_shown_by_code_and_consents_alone(command, file_store):
+    from estimator.records.clients import withdraw_consent
+    from estimator.records.consent_scopes import Scope
+    from estimator.records.visits import keep_visit
+
+    salon = ("--salon", file_store.place.folder)
+    kept, told = keep_visit(file_store, visit("Gone", client_name="Wilma Sand")), ("Wilma", kept_note())
+    keep_visit(file_store, visit("Here", client_name="Otto Sand"))
+    assert "Wilma" in command("records", "list", *salon)[1]
+    withdraw_consent(file_store, "Gone", Scope.RECORD, date(2026, 10, 6), "spoken")
+    looked = [("list",), ("find", "sand"), ("find", "--tone", "beige"), ("find", "sand", "--tone", "beige")]
+    for words in (*looked, ("show", "Gone"), ("show", kept.id[:10])):
+        said = command("records", *words, *salon)[1]
+        assert not [each for each in told if each in said], said
+        assert ("Gone" in said) == (words[0] == "show" or words == ("find", "sand")), said
+    assert "Not shown: 1 visits" in command("records", "list", *salon)[1]
+    assert "nothing else is shown" in command("records", "show", "Gone", *salon)[1]
+    assert "has taken back the consent" in command("records", "show", kept.id[:10], *salon)[1]
+    assert "Otto" in command("records", "list", *salon)[1]
+
+
+def kept_note() -> str:
+    """What the invented visit's first note says."""
+    return visit().notes[0]
