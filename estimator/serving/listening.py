@@ -11,6 +11,7 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 # A phone's browser holds six and one for the page's channel. Some systems give a program 256 files. [our assumption]
 MOST_OF_ONE_ADDRESS, MOST_OF_ALL = 40, 180
+MOST_HEAD_BYTES = 16 * 1024  # of a head that has no end yet
 HEAD_SECONDS = 20.0  # for the first lines of a request, which a phone sends in one piece
 
 

@@ -136,7 +136,7 @@ async def _both(
 ) -> None:
     import uvicorn
 
-    from estimator.serving.listening import Impatient, Listening
+    from estimator.serving.listening import MOST_HEAD_BYTES, Impatient, Listening
 
     first = uvicorn.Server(uvicorn.Config(local, lifespan="on", **_USUAL))
     second = uvicorn.Server(
@@ -144,6 +144,7 @@ async def _both(
             network,
             lifespan="off",
             http=Impatient,
+            h11_max_incomplete_event_size=MOST_HEAD_BYTES,
             ssl_certfile=str(files.certificate),
             ssl_keyfile=str(files.key),
             proxy_headers=False,

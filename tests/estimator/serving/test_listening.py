@@ -4,11 +4,13 @@ import asyncio
 import socket
 import time
 from contextlib import closing, contextmanager
+from pathlib import Path
 from threading import Thread
 
 import pytest
 import uvicorn
 
+from estimator.serving import forms, listening
 from estimator.serving.listening import Impatient, Listening
 
 
@@ -114,3 +116,11 @@ def test_who_does_not_finish_asking_is_hung_up_on_and_who_asks_is_answered():
         with calling(door) as caller:  # an answer takes as long as it takes
             caller.sendall(HEAD.replace(b"/ ", b"/slow ", 1) + b"\r\n")
             assert caller.recv(100).startswith(b"HTTP/1.1 200")
+
+
+def test_the_limits_that_are_written_down_are_the_ones_that_hold():
+    told = " ".join((Path(__file__).parents[3] / "docs" / "security.md").read_text(encoding="utf-8").split())
+    assert f"{Listening.most_of_one_address} connections of one address and {Listening.most_of_all} in all" in told
+    assert f"head of a request within {Impatient.head_seconds:.0f} seconds" in told
+    assert f"a form that takes longer than {forms.MOST_FORM_SECONDS:.0f}" in told
+    assert f"has {listening.MOST_HEAD_BYTES / 1024:.0f} kB at most, a form {forms.MOST_FORM_BYTES / 1024:.0f}" in told
