@@ -1,5 +1,6 @@
 """The sent photographs by view: what each is good for, what it reads, and the view as the colourist says."""
 
+from functools import partial
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -90,7 +91,10 @@ def _zone_words(zone: Any) -> str:
 def _white_sheet(case: Case, name: str) -> None:
     """Where no card is: a white sheet in the same light, pointed at."""
     with st.expander(f"Point at a white sheet in {in_markdown(name)}"):
-        if not st.toggle("Show the photo to point at", key=f"point_{case.key}_{name}"):
+        wanted = f"point_{case.key}_{name}"
+        if not st.session_state.get(wanted):
+            show = partial(st.session_state.update, {wanted: True})
+            st.button("Show the photo to point at", key=f"show_{wanted}", on_click=show)
             return
         content = next(file.photo_bytes for file in case.bundle.photos if file.name == name)
         spot = case.neutrals.get(name)
