@@ -1,7 +1,11 @@
 """What visits and clients are found by: the words of a name, and the marks of a visit. No database in here."""
 
+import re
 import unicodedata
 from collections.abc import Iterable
+
+_PART = re.compile(r"\w+")
+_APOSTROPHES = (("\N{RIGHT SINGLE QUOTATION MARK}", "'"), ("'", "\N{RIGHT SINGLE QUOTATION MARK}"))  # phones curl them
 
 
 def folded(text: str) -> str:
@@ -11,8 +15,10 @@ def folded(text: str) -> str:
 
 
 def words_of(*texts: str) -> set[str]:
-    """Every word of these texts, folded."""
-    return {word for text in texts for word in folded(text).split()}
+    """Every word of these texts, folded; and what a hyphen, an apostrophe or a bracket parts, as words of their own."""
+    whole = {word for text in texts for word in folded(text).split()}
+    parts = {part for word in whole for part in _PART.findall(word)}
+    return whole | parts | {word.replace(*marks) for word in whole for marks in _APOSTROPHES}
 
 
 def after_prefix(prefix: str) -> str:

@@ -28,6 +28,31 @@ def test_a_client_is_found_by_the_beginning_of_any_word_whatever_its_accents(sto
         find_clients(store, "  ")
 
 
+@pytest.mark.parametrize(
+    ("asked", "found"),
+    [
+        ("schulz", ["H"]),
+        ("meyer-sch", ["H"]),
+        ("lena meyer", ["H"]),
+        ("o'brien", ["A", "C"]),
+        ("o\N{RIGHT SINGLE QUOTATION MARK}brien", ["A", "C"]),  # as telephones write it
+        ("brien", ["A", "C"]),
+        ("bo", ["B"]),
+        ("rien", []),
+    ],
+)
+def test_what_a_hyphen_an_apostrophe_or_a_bracket_parts_finds_as_well(store, asked, found):
+    names = {
+        "H": "Anna-Lena Meyer-Schulz",
+        "A": "Una O'Brien",
+        "C": "Una O\N{RIGHT SINGLE QUOTATION MARK}Brien",
+        "B": "(Bo) Li",
+    }
+    for code, name in names.items():
+        keep_visit(store, visit(code, client_name=name))
+    assert sorted(_codes(find_clients(store, asked))) == sorted(found)
+
+
 def test_a_new_name_finds_and_the_old_one_finds_no_more_until_it_is_undone(store):
     keep_visit(store, visit("A1", client_name="Old Name"))
     change_client(store, client(store, "A1"), name="New Name")
