@@ -20,7 +20,8 @@ def show(shot: Shot | None) -> None:
     station = draft.current().station_toml
     given = [kept_scales.station_name(station)] if station else []
     given += ["white sheet"] if shot is not None and shot.sheet is not None else []
-    with st.expander(f"More: station and white sheet: {in_markdown(wording.list_text(given)) or 'none'}"):
+    label = f"More, in use: {in_markdown(wording.list_text(given))}" if given else "More: station, white sheet"
+    with st.expander(label):
         with one_sentence():
             _station(station)
         with one_sentence():
@@ -85,5 +86,8 @@ def _gained(shot: Shot) -> None:
         tell("care", "No card was found in the photograph, so neither was used.", "Lay the card beside the hair.")
         return
     errors = [wording.card_error_text(one.correction.held_out_de2000, one.verified) for one in (alone, now)]
-    st.markdown(f"Colour error without them {in_markdown(errors[0])}; with them {in_markdown(errors[1])}.")
+    if errors[0] == errors[1]:
+        st.markdown(f"Colour error as without them: {in_markdown(errors[0])}.")
+    else:
+        st.markdown(f"Colour error {in_markdown(errors[1])}; without them {in_markdown(errors[0])}.")
     tell_findings(tuple(finding for finding in now.verdict.findings if finding.code in _ABOUT_BOTH))

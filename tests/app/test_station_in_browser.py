@@ -37,17 +37,17 @@ def test_a_sheet_and_a_station_are_added_by_finger_and_there_after_a_reload(tmp_
         page.set_input_files("[data-testid=stFileUploader] input", files[0])
         page.wait_for_selector("canvas", timeout=30_000)
         visitor.settle()
-        drawer = page.locator(".stExpander").filter(has_text="More: station and white sheet")
+        drawer = page.locator(".stExpander").filter(has_text="More: station, white sheet")
         drawer.locator("summary").click()
         visitor.settle()
         drawer.locator("input[type=file][accept*=heic]").set_input_files(files[1])
         page.get_by_role("button", name="Use this white sheet").click()
-        page.wait_for_selector("summary:has-text('white sheet: white sheet')", timeout=30_000)
+        page.wait_for_selector("summary:has-text('More, in use: white sheet')", timeout=30_000)
         visitor.settle()
         if not page.get_by_role("button", name="Leave the white sheet out").is_visible():
-            page.locator("summary:has-text('white sheet: white sheet')").click()
+            page.locator("summary:has-text('More, in use: white sheet')").click()
             visitor.settle()
-        page.wait_for_selector("text=Colour error without them", timeout=30_000)
+        page.wait_for_selector("text=as without them", timeout=30_000)
         picture(visitor, "station_sheet")
         assert browser.small_targets(page) == []
         assert browser.crowded_targets(page) == []
@@ -55,7 +55,7 @@ def test_a_sheet_and_a_station_are_added_by_finger_and_there_after_a_reload(tmp_
         assert not browser.scrolls_sideways(page)
         page.reload()
         visitor.wait_for_title("Photograph")
-        page.wait_for_selector("summary:has-text('white sheet: white sheet')", timeout=30_000)
+        page.wait_for_selector("summary:has-text('More, in use: white sheet')", timeout=30_000)
         chromium.close()
     assert visitor.faults == []
     assert browser.outside_hosts(visitor.asked) == set()

@@ -13,7 +13,16 @@ from calibration.photo import Box
 from estimator.care.answers import Answer
 from estimator.errors import BadInputError
 from estimator.pages import draft as entered
-from estimator.pages.draft import Draft, OutlinedZone, Shot, StrandEntry, StrandPicture, Wish
+from estimator.pages.draft import (
+    Draft,
+    OutlinedZone,
+    SheetPicture,
+    Shot,
+    StrandEntry,
+    StrandPicture,
+    StrandTried,
+    Wish,
+)
 from estimator.pages.draft_json import as_json, from_json
 from estimator.records.drafts import Drafts
 from estimator.records.place import SalonPlace
@@ -44,6 +53,7 @@ def _everything() -> Draft:
         selected=1,
         serial=4,
         revision=2,
+        sheet=SheetPicture("d" * 64, PHOTO),
     )
     return Draft(
         salon="Saltmarsh Lane",
@@ -58,6 +68,12 @@ def _everything() -> Draft:
         own={"nape": {"porosity": "high"}},
         dates={"visit_at": "2026-10-05T10:00:00+02:00"},
         strands={"nape": StrandEntry((StrandPicture(5.0, "c" * 64, PHOTO),), ((5.0, 7.0),), start_level=6.0)},
+        station_toml='name = "chair 2"',
+        swatch=dataclasses.replace(shot, sha256="e" * 64, sheet=None),
+        swatch_spot=(10.0, 20.0, 5.0),
+        trial=dataclasses.replace(shot, sha256="f" * 64, sheet=None),
+        tried={"nape": StrandTried("sound", 10.0, (("Violet pearl, demo", 2.0),), (57.0, 6.0, 19.0))},
+        trial_used=True,
     )
 
 
@@ -81,7 +97,7 @@ def test_everything_that_can_be_entered_comes_back(salon):
     back = from_json(json.loads(json.dumps(kept.content)), dict(kept.photos))
     assert _plain(back) == _plain(whole)
     assert [draft.client for draft in drafts.listed()] == [whole.client]
-    assert sorted(kept.photos) == ["a" * 64, "b" * 64, "c" * 64]
+    assert sorted(kept.photos) == [letter * 64 for letter in "abcdef"]
 
 
 def test_every_kind_of_entry_has_a_form_on_the_disk():
