@@ -62,6 +62,8 @@ def make_authority(now: datetime) -> Signed:
             x509.NameConstraints([*networks, x509.DNSName("local"), x509.DNSName("localhost")], None), critical=True
         )
         .add_extension(_usage(signs_others=True), critical=True)
+        # Constraints on names leave mail and programs open; the purpose of all that it signs does not.
+        .add_extension(x509.ExtendedKeyUsage([ExtendedKeyUsageOID.SERVER_AUTH]), critical=False)
         .add_extension(x509.SubjectKeyIdentifier.from_public_key(key.public_key()), critical=False)
         .sign(key, hashes.SHA256())
     )

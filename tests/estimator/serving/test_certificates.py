@@ -1,13 +1,18 @@
 """Certificates: a handshake by Python's own TLS library, and what the authority may not vouch for."""
 
+import shutil
 import socket
 import ssl
 import stat
+import subprocess
 import sys
 import threading
 from datetime import UTC, datetime, timedelta
 
 import pytest
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import ec
 
 from estimator.access.certificates import LEAF_DAYS, make_authority, make_leaf, server_files, serves
 from estimator.errors import BadInputError, OutputError
@@ -67,6 +72,31 @@ def test_a_stolen_authority_vouches_for_no_address_outside(tmp_path, host):
 
     with pytest.raises(ssl.SSLError):
         handshake(Stolen, host, authority.certificate)
+
+
+@pytest.mark.skipif(shutil.which("openssl") is None, reason="NO OPENSSL HERE TO ASK")
+@pytest.mark.parametrize(("purpose", "stands"), [("sslserver", True), ("smimesign", False), ("sslclient", False)])
+def test_a_stolen_authority_signs_no_mail_and_lets_nobody_in_as_a_client(tmp_path, purpose, stands):
+    # openssl-verification-options(1): -purpose asks the whole chain, each authority's own purposes too.
+    authority = make_authority(NOW)
+    key = ec.generate_private_key(ec.SECP256R1())
+    issuer = x509.load_pem_x509_certificate(authority.certificate)
+    mail = (
+        x509.CertificateBuilder()
+        .subject_name(x509.Name([]))
+        .issuer_name(issuer.subject)
+        .public_key(key.public_key())
+        .serial_number(1)
+        .not_valid_before(NOW)
+        .not_valid_after(NOW + timedelta(days=1))
+        .add_extension(x509.SubjectAlternativeName([x509.RFC822Name("owner@bank.example")]), critical=True)
+        .sign(serialization.load_pem_private_key(authority.key, None), hashes.SHA256())
+    )
+    (tmp_path / "authority.crt").write_bytes(authority.certificate)
+    (tmp_path / "leaf.crt").write_bytes(mail.public_bytes(serialization.Encoding.PEM))
+    asked = ["openssl", "verify", "-purpose", purpose, "-CAfile", "authority.crt", "leaf.crt"]
+    told = subprocess.run(asked, cwd=tmp_path, capture_output=True, text=True, check=False)
+    assert (told.returncode == 0) is stands, told.stdout + told.stderr
 
 
 def test_a_certificate_is_made_again_for_another_address_or_when_it_is_old(tmp_path):
