@@ -39,14 +39,16 @@ def form(
     from datetime import date
 
     from estimator.care.print_form import consultation_form
-    from estimator.reports.consultation_paper import consultation_form_on_paper, form_html
+    from estimator.reports.consultation_paper import NOBODY, WhoseAnswers, consultation_form_on_paper, form_html
     from estimator.reports.writing import write_form
     from estimator.visit_file import load_visit_file, zoned_of
 
-    filled = consultation_form(zoned_of(load_visit_file(file)) if file is not None else None)
+    written = load_visit_file(file) if file is not None else None
+    filled = consultation_form(zoned_of(written) if written is not None else None)
+    whose = WhoseAnswers(written.client, written.demo) if written is not None else NOBODY
     today = date.today()
-    html = {".html": lambda: form_html(filled, today).encode("utf-8")}
-    for path in write_form(out, consultation_form_on_paper(filled, today), html):
+    html = {".html": lambda: form_html(filled, today, whose).encode("utf-8")}
+    for path in write_form(out, consultation_form_on_paper(filled, today, whose), html):
         print(f"Consultation form: {path}")
 
 

@@ -111,16 +111,18 @@ def _reminders() -> None:
 
 def _form() -> None:
     from estimator.care.print_form import consultation_form
-    from estimator.reports.consultation_paper import form_html, form_pdf
+    from estimator.reports.consultation_paper import NOBODY, WhoseAnswers, form_html, form_pdf
 
     filled = st.pills("Form", ["empty", "with these answers"], default="empty", key="form_filled")
     if not st.button("Make the form", key="make_form"):
         return
-    zoned = kept_plans.consultation(draft.current()).zoned if filled == "with these answers" else None
+    visit, with_answers = draft.current(), filled == "with these answers"
+    zoned = kept_plans.consultation(visit).zoned if with_answers else None
+    whose = WhoseAnswers(visit.client, visit.demo) if with_answers else NOBODY
     form, today = consultation_form(zoned), date.today()
     st.download_button(
         "Download the form (PDF)",
-        form_pdf(form, today),
+        form_pdf(form, today, whose),
         "consultation.pdf",
         "application/pdf",
         key="form_pdf",
@@ -128,7 +130,7 @@ def _form() -> None:
     )
     st.download_button(
         "Download the form (web page)",
-        form_html(form, today),
+        form_html(form, today, whose),
         "consultation.html",
         "text/html",
         key="form_html",
