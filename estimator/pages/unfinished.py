@@ -103,7 +103,7 @@ def offer() -> None:
         st.text(f"{each.client or 'no client named'}, last changed {_moment_text(each)}")
         with st.container(horizontal=True, gap="small"):
             st.button("Go on", key=f"go_on_{number}", on_click=go_on, args=(each.id,))
-            st.button("Take out", key=f"take_out_{number}", on_click=_take_out, args=(each.id,))
+            st.button("Erase it", key=f"take_out_{number}", on_click=_take_out, args=(each.id,))
 
 
 def _moment_text(each: ListedDraft) -> str:
