@@ -32,7 +32,7 @@ def opened(salon: Path | None, who: str = "") -> "Store":
     from estimator.records.store import open_store
 
     place = salon_place(salon or usual_folder())
-    if not place.begun:
+    if not (place.begun or place.bereft):
         raise BadInputError(
             f"There are no records in {place.folder}. `tressmeter visit FILE --keep FOLDER` begins them; "
             "--salon FOLDER or TRESSMETER_SALON says where they lie."

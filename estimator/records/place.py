@@ -40,6 +40,11 @@ class SalonPlace:
         return not self.on_sqlite or any(file.exists() for file in files)
 
     @property
+    def bereft(self) -> bool:
+        """Whether files of records are here and no database: it is gone, or lies on a server that nobody named."""
+        return not self.begun and any(self.photos.glob("??/??/*"))
+
+    @property
     def photos(self) -> Path:
         """Photographs, thumbnails and reports, named by what is in them."""
         return self.folder / "files"

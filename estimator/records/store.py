@@ -16,7 +16,7 @@ from estimator.records.errors import RecordsError
 from estimator.records.migrating import bring_up_to_date
 from estimator.records.model_base import Base
 from estimator.records.photo_files import PhotoFiles
-from estimator.records.place import SalonPlace
+from estimator.records.place import DATABASE_VARIABLE, SalonPlace
 from estimator.records.swapping import clear_building
 from estimator.synced_folders import make_private_folder, sync_folder
 
@@ -87,6 +87,11 @@ def open_store(place: SalonPlace, who: str = "") -> Store:
     ------
     RecordsError : The folder or the database can't be used; the sentence says why and what to do.
     """
+    if place.bereft:
+        raise RecordsError(
+            f"{place.folder} holds files of records, and their database is gone. Nothing was written. Put the database "
+            f"back, or name its server ({DATABASE_VARIABLE}), or restore the last backup into a new folder."
+        )
     try:
         make_private_folder(place.folder)
         if not (place.folder / "READ ME.txt").exists():

@@ -9,6 +9,7 @@ from estimator.records.beside import salon_journal
 from estimator.records.checking import check_all, everything_well, repair, take_from_backup
 from estimator.records.drafts import Drafts
 from estimator.records.errors import RecordsError
+from estimator.records.store import open_store
 from estimator.records.visits import keep_visit
 from tests.estimator.records.invented import visit
 
@@ -120,3 +121,15 @@ def test_a_file_put_among_the_records_by_hand_is_named_and_never_taken_out(kept)
     assert "holiday.jpg" in found.told
     assert (_told(kept)["strays"].well, repair(kept)) == (True, 0)
     assert all(path.exists() for path in odd)
+
+
+def test_files_without_their_database_are_told_and_no_empty_records_are_begun_over_them(file_store):
+    keep_visit(file_store, visit())
+    place = file_store.place
+    file_store.close()
+    for path in place.folder.glob("records.sqlite*"):
+        path.unlink()
+    with pytest.raises(RecordsError, match="their database is gone"):
+        open_store(place)
+    assert not place.database_file.exists()
+    assert len(list(place.photos.glob("??/??/*"))) > 1
