@@ -20,6 +20,7 @@ from estimator.records.erasing import erase_client
 from estimator.records.model_base import Base
 from estimator.records.store import open_store
 from estimator.records.visits import _kept, keep_visit
+from tests.counts import NIGHT
 from tests.estimator.records.invented import photo
 from tests.privacy.visits import visit_saying
 from tests.synthetic.taught_visits import head, salon, toned
@@ -164,6 +165,6 @@ def test_two_clients_of_thirty_leave_no_byte(place):
     _drill(place, clients=30, trials=2)
 
 
-@pytest.mark.slow
-def test_fifty_clients_of_a_thousand_leave_no_byte(place):
-    _drill(place, clients=1000, trials=50)
+@pytest.mark.parametrize("trials", [pytest.param(12, marks=pytest.mark.slow), pytest.param(50, marks=NIGHT)])
+def test_clients_of_a_thousand_leave_no_byte(place, trials):
+    _drill(place, clients=1000, trials=trials)

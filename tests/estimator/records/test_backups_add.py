@@ -24,6 +24,7 @@ from estimator.records.place import SALON_VARIABLE, SalonPlace
 from estimator.records.store import Store, open_store
 from estimator.records.unlocking import PASSPHRASE_VARIABLE
 from estimator.records.visits import keep_visit
+from tests.counts import drilled
 from tests.estimator.records.drills_sealed import WORDS, quick_keys
 from tests.estimator.records.invented import photo, visit
 
@@ -235,7 +236,7 @@ def drill(name: str, folder: Path, count: int) -> dict:
     return told
 
 
-@pytest.mark.parametrize("kills", [5, pytest.param(50, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("kills", drilled(2, 20, 50))
 def test_backing_up_and_taking_out_may_be_killed_at_any_moment(tmp_path, kills):
     found = drill("kill_while_backing_up_into", tmp_path / "drill", kills)
     assert found["faults"] == []

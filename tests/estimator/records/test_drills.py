@@ -1,6 +1,6 @@
 """What happens when the program is killed, the disk fills, or several write at once: nothing lost, nothing half.
 
-A few of each on every run; the whole numbers (1,000 kills while keeping, 100 of each other kind) in the slow part.
+A few of each on every run, 1,000 kills while keeping in the slow part, and 100 of each other kind at night.
 """
 
 import json
@@ -15,6 +15,7 @@ from estimator.records.errors import RecordsError
 from estimator.records.place import SalonPlace
 from estimator.records.store import open_store
 from estimator.records.visits import keep_visit
+from tests.counts import drilled
 from tests.estimator.records.invented import visit
 
 ROOT = Path(__file__).parents[3]
@@ -30,7 +31,8 @@ def drill(name: str, folder: Path, count: int, *words: str) -> dict:
     return told
 
 
-@pytest.mark.parametrize("kills", [10, pytest.param(1000, marks=pytest.mark.slow)])
+# A thousand in four parts, so that they share the cores.
+@pytest.mark.parametrize("kills", [20, *(pytest.param(250, id=f"250-{n}", marks=pytest.mark.slow) for n in range(4))])
 def test_no_visit_that_was_told_of_is_lost_when_the_program_is_killed(tmp_path, kills):
     found = drill("kill_while_keeping", tmp_path / "salon", kills)
     assert (found["lost"], found["faults"], found["whole"]) == ([], [], "ok")
@@ -38,33 +40,33 @@ def test_no_visit_that_was_told_of_is_lost_when_the_program_is_killed(tmp_path, 
     assert found["slowest_start_seconds"] <= 2.0
 
 
-@pytest.mark.parametrize("kills", [4, pytest.param(100, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("kills", drilled(2, 40, 100))
 def test_an_erasure_that_is_killed_is_whole_or_not_begun_after_the_next_start(tmp_path, kills):
     found = drill("kill_while_erasing", tmp_path / "salon", kills)
     assert found["faults"] == []
     assert found["gone"] + found["there"] == kills
 
 
-@pytest.mark.parametrize("kills", [3, pytest.param(100, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("kills", drilled(1, 30, 100))
 def test_a_migration_that_is_killed_is_made_whole_at_the_next_start(tmp_path, kills):
     assert drill("kill_while_migrating", tmp_path / "salons", kills)["faults"] == []
 
 
-@pytest.mark.parametrize("kills", [3, pytest.param(100, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("kills", drilled(1, 30, 100))
 def test_what_bears_a_backup_s_name_is_one_even_after_a_kill(tmp_path, kills):
     found = drill("kill_while_backing_up", tmp_path, kills)
     assert found["faults"] == []
     assert found["whole"] >= kills
 
 
-@pytest.mark.parametrize("steps", [8, pytest.param(100, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("steps", drilled(4, 30, 100))
 def test_a_full_disk_leaves_what_stood_before_and_a_later_save_works(tmp_path, steps):
     found = drill("disk_full", tmp_path / "salon", steps)
     assert found["faults"] == []
     assert 0 < found["kept"] < steps
 
 
-@pytest.mark.parametrize("saves", [6, pytest.param(250, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("saves", drilled(3, 60, 250))
 def test_two_programs_with_four_threads_each_write_without_losing_anything(tmp_path, saves):
     found = drill("two_writers", tmp_path / "salon", saves)
     assert found["faults"] == []

@@ -41,6 +41,7 @@ from estimator.records.sealing import (
 from estimator.records.store import Store, open_store
 from estimator.records.unlocking import PASSPHRASE_FILE_VARIABLE, PASSPHRASE_VARIABLE
 from estimator.records.visits import keep_visit
+from tests.counts import drilled
 from tests.estimator.records.invented import DAY, photo, visit
 
 ROOT = Path(__file__).parents[3]
@@ -521,7 +522,7 @@ def drill(name: str, folder: Path, count: int) -> dict:
     return told
 
 
-@pytest.mark.parametrize("kills", [5, pytest.param(50, marks=pytest.mark.slow)])
+@pytest.mark.parametrize("kills", drilled(2, 20, 50))
 def test_a_salon_is_whole_after_its_encryption_was_killed_at_any_moment(tmp_path, kills):
     found = drill("kill_while_encrypting", tmp_path / "salons", kills)
     assert found["faults"] == []

@@ -15,10 +15,11 @@ from estimator.records.erasing import erase_client, erased_ids
 from estimator.records.errors import NotKeptError
 from estimator.records.exporting import export_client, import_client
 from estimator.records.visits import keep_visit
+from tests.counts import drilled
 from tests.estimator.records.invented import visit
 
 ROOT = Path(__file__).parents[3]
-KILLS = [2, pytest.param(100, marks=pytest.mark.slow)]
+KILLS = drilled(1, 30, 100)
 NEEDS_FORK = pytest.mark.skipif(sys.platform == "win32", reason="DRILLS SKIPPED: they fork")
 
 

@@ -1,6 +1,6 @@
 """Power is lost in the middle: the folder as a disk may show it then, made from a recorded log of writes and syncs.
 
-A few losses in two flows on every run, 200 in each flow in the slow part.
+A few losses in two flows on every run, 60 in each flow in the slow part, 200 at night.
 """
 
 import os
@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.counts import NIGHT
 from tests.estimator.records.power_loss import FATES, Loss, losses, rebuild, told_before
 from tests.estimator.records.recorded_flows import FLOWS
 from tests.estimator.records.write_log import (
@@ -81,12 +82,12 @@ def all_recorded(tmp_path_factory):
     return recorded(tmp_path_factory.mktemp("recorded"), tuple(FLOWS))
 
 
-@pytest.mark.slow
+@pytest.mark.parametrize("cuts", [pytest.param(60, marks=pytest.mark.slow), pytest.param(200, marks=NIGHT)])
 @pytest.mark.parametrize("name", FLOWS)
-def test_what_was_told_of_stands_after_200_losses_of_power(all_recorded, in_memory, name):
+def test_what_was_told_of_stands_after_every_loss_of_power(all_recorded, in_memory, name, cuts):
     at_rest, steps = all_recorded[name]
     faults = []
-    for loss in losses(steps, 200, seed=len(name)):
+    for loss in losses(steps, cuts, seed=len(name)):
         faults += faults_after(at_rest, steps, loss, name, in_memory / "lost")
     assert faults == []
 

@@ -16,6 +16,7 @@ from estimator.records.errors import ChangedMeanwhileError, RecordsError
 from estimator.records.place import SalonPlace
 from estimator.records.store import open_store
 from estimator.records.visits import keep_visit
+from tests.counts import NIGHT, drilled
 from tests.estimator.records.cut_network import CutNetwork, some_bytes
 from tests.estimator.records.drills import faults_of
 from tests.estimator.records.invented import visit
@@ -69,22 +70,22 @@ def keeping(place):
         writer.join()
 
 
-@SLOW
-def test_a_server_that_is_stopped_100_times_loses_nothing_and_keeps_nothing_twice(tmp_path, postgres):
+@pytest.mark.parametrize("stops", [pytest.param(25, marks=SLOW), pytest.param(100, marks=NIGHT)])
+def test_a_server_that_is_stopped_often_loses_nothing_and_keeps_nothing_twice(tmp_path, postgres, stops):
     place, chance = SalonPlace(tmp_path / "salon", postgres.new_address()), random.Random(1)
     open_store(place).close()
     with keeping(place) as (told, refusals):
-        for _ in range(100):
+        for _ in range(stops):
             threading.Event().wait(chance.uniform(0.02, 0.2))
             postgres.stop("immediate")
             postgres.start()
-    assert len(told) > 50
+    assert len(told) > stops / 2
     assert refusals  # or it was never stopped in the middle
     assert all(any(words in sentence for words in SENTENCES) for sentence in refusals), set(refusals)
     assert faults_in(place, told) == []
 
 
-@pytest.mark.parametrize("cuts", [2, pytest.param(100, marks=SLOW)])
+@pytest.mark.parametrize("cuts", drilled(1, 25, 100))
 def test_a_line_that_breaks_anywhere_loses_nothing_and_keeps_nothing_twice(tmp_path, postgres, new_tables, cuts):
     place = SalonPlace(tmp_path / "salon", postgres.new_address(new_tables))
     open_store(place).close()
@@ -110,7 +111,7 @@ def test_a_line_that_breaks_anywhere_loses_nothing_and_keeps_nothing_twice(tmp_p
     assert faults_in(place, told) == []
 
 
-@pytest.mark.parametrize("ends", [2, pytest.param(100, marks=SLOW)])
+@pytest.mark.parametrize("ends", drilled(1, 25, 100))
 def test_a_connection_that_the_server_ends_loses_nothing_and_keeps_nothing_twice(tmp_path, postgres, new_tables, ends):
     address, chance = postgres.new_address(new_tables), random.Random(2)
     place = SalonPlace(tmp_path / "salon", address)
