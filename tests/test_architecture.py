@@ -3,6 +3,7 @@
 import ast
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -80,7 +81,8 @@ def _module_name(path: Path) -> str:
     return name.removesuffix(".__init__")
 
 
-def _imports(path: Path) -> set[str]:
+@cache
+def _imports(path: Path) -> frozenset[str]:
     found: set[str] = set()
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
@@ -89,7 +91,7 @@ def _imports(path: Path) -> set[str]:
             assert node.level == 0, f"{path}: imports are written in full"
             found.add(node.module)
             found.update(f"{node.module}.{alias.name}" for alias in node.names)
-    return found
+    return frozenset(found)
 
 
 def _place(module: str, order: tuple[str, ...]) -> int | None:

@@ -191,6 +191,7 @@ def test_not_a_number_on_the_shelf_is_told_by_its_row(tmp_path, command):
     assert not (tmp_path / "out.csv").exists()
 
 
+@pytest.mark.slow
 def test_output_folder_that_can_not_be_written_gets_a_sentence(tmp_path, command):
     # A file where the folder should be: refused for every user, the owner of the machine included.
     (tmp_path / "taken").write_text("a file")
@@ -200,6 +201,7 @@ def test_output_folder_that_can_not_be_written_gets_a_sentence(tmp_path, command
     assert [path.name for path in tmp_path.iterdir()] == ["taken"]
 
 
+@pytest.mark.slow
 def test_disk_that_fills_up_while_the_report_is_written_leaves_nothing_half(tmp_path):
     # A limit on the size of a file stands in for a full disk: the write fails in the middle, as it would there.
     out = tmp_path / "reports"

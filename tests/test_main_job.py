@@ -117,6 +117,7 @@ what = "toning is fine while the skin is calm"
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("answer", "expected"), [("", CareWord.TEST_FIRST), (WORD, CareWord.CAUTION)])
 def test_a_doctor_s_word_in_the_visit_file_answers_what_asks_for_it_and_is_printed(answer, expected, tmp_path):
     # Common practice: a skin condition is for a doctor to judge; the word is written down, dated and kept.

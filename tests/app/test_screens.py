@@ -58,6 +58,7 @@ def test_every_reading_stands_with_its_interval_and_with_what_it_rests_on(demo: 
     assert sum("Why this figure?" in box.label for box in page.expander) == 4
 
 
+@pytest.mark.slow
 def test_second_photograph_turned_under_the_lamp_is_read_together_with_the_first(
     screens: AppTest, forward: Forward
 ) -> None:
@@ -183,6 +184,7 @@ def test_the_salon_s_own_shelf_is_planned_from(demo: AppTest, forward: Forward) 
     assert "not for use on anybody" not in words(page)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("spoilt", [SHELF.replace(b"60,", b"nan,"), b"\xff\xfe\x00", b""])
 def test_a_shelf_that_can_t_be_used_is_refused_and_the_old_one_stays(
     demo: AppTest, forward: Forward, spoilt: bytes
@@ -305,6 +307,7 @@ def test_another_photograph_takes_the_outlines_over(demo: AppTest) -> None:
     assert zones_of(page) == ["fringe", "crown", "nape", "back"]
 
 
+@pytest.mark.slow
 def test_a_neutral_thing_pointed_at_makes_a_photograph_without_a_card_readable_with_care(screens: AppTest) -> None:
     page = upload(screens, "plain.png", photo_without_a_card())
     assert "No card was found. Point at a neutral thing" in words(page)

@@ -19,6 +19,7 @@ def area_px(corners: tuple[tuple[float, float], ...]) -> float:
     return abs(float(np.dot(x, np.roll(y, 1)) - np.dot(y, np.roll(x, 1)))) / 2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("size_px", [60, 300, 2400])
 def test_the_rim_of_a_disc_encloses_the_disc(size_px: int) -> None:
     rows, columns = np.mgrid[:size_px, :size_px]

@@ -172,6 +172,7 @@ def test_a_reload_finds_the_visit_where_it_was(demo: AppTest, forward, salon):
     assert [draft.id for draft in Drafts(salon).listed()] == [name]
 
 
+@pytest.mark.slow
 def test_unfinished_visits_are_offered_and_taken_out(demo: AppTest, salon, monkeypatch):
     assert not demo.exception
     fresh = AppTest.from_file(str(ROOT / "app.py"), default_timeout=30).run()

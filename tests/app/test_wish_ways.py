@@ -67,6 +67,7 @@ def test_the_salon_s_own_scale_is_used_from_reading_to_plan(demo: AppTest, forwa
     assert not planned(page).exception
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("spoilt", [b"\xff\xfe", b"name = 3", b""])
 def test_a_scale_that_can_not_be_used_is_refused(demo: AppTest, forward: Forward, spoilt: bytes) -> None:
     page = forward(demo, 4)

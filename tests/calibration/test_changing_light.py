@@ -36,6 +36,7 @@ def with_sheet(scene: LitScene) -> References:
     return References(white_sheet=open_white_sheet(photograph_sheet(scene).png()))
 
 
+@pytest.mark.slow
 def test_a_white_sheet_takes_the_fall_of_light_out_of_every_place_in_the_frame():
     alone, _, _ = error_of(FALLING, References())
     evened, inside, corrected = error_of(FALLING, with_sheet(FALLING))
@@ -89,6 +90,7 @@ def second_references() -> dict[str, tuple[LitScene, References]]:
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("second", ["a grey card", "a neutral thing", "a second card"])
 def test_between_two_references_the_colours_of_two_lamps_are_followed(second):
     alone, _, _ = error_of(TWO_LAMPS, References())

@@ -22,6 +22,7 @@ def test_what_is_no_grey_card_is_told_in_one_sentence_with_an_example(text):
         grey_card_point(text)
 
 
+@pytest.mark.slow
 def test_a_station_is_learned_from_photos_and_serves_or_says_why_not(tmp_path):
     names = []
     for seed, exposure in enumerate((0.6, 0.7, 0.8)):

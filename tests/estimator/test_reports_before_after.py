@@ -347,6 +347,7 @@ def test_marks_that_turn_the_reading_direction_are_left_out_and_their_letters_ke
     assert "abcdefghi" in pdf_text(pdf_of(turned))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["雪", "عبير", "🦄", "a\x00b\x07", "\ufeff\u200b", "\ud800", "\ue000", "x" * 300])
 def test_a_name_that_the_letters_do_not_hold_prints_as_squares_and_says_so(document, name):
     text = pdf_text(pdf_of(renamed(document, name)))

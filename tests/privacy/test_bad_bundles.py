@@ -160,6 +160,7 @@ CLIMBING = (
 )  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CLIMBING)
 def test_a_member_that_climbs_out_is_only_a_name(name, tmp_path, at, command):
     before = set(tmp_path.rglob("*"))

@@ -62,6 +62,7 @@ def test_every_font_of_a_paper_is_inside_it_and_can_be_read_out(name, printed):
         assert "/ToUnicode" in font
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", PRINTED)
 def test_every_picture_of_a_paper_has_words_or_is_marked_as_ornament(name, printed):
     reader = PdfReader(io.BytesIO(printed[name]))

@@ -47,6 +47,7 @@ CHARTS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "chart",
     [

@@ -43,6 +43,7 @@ def test_a_whole_card_is_found_in_its_place_and_order(scene):
     assert not card.mirrored
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("card_px", [160, 100, 70])
 def test_a_card_of_a_few_hundredths_of_a_large_frame_is_found(card_px):
     # 160 px are 4 % of a 12-megapixel photo's width.
@@ -78,6 +79,7 @@ def test_patches_under_a_hand_are_hidden_or_the_card_is_only_a_part(cover):
     assert card.hidden[under_hand].mean() > 0.7
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(3))
 def test_the_same_patches_in_another_order_are_another_card(seed):
     order = tuple(int(patch) for patch in np.random.default_rng(seed).permutation(24))

@@ -36,6 +36,7 @@ SCENES = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scene", SCENES.values(), ids=SCENES)
 def test_every_disc_lies_where_it_was_drawn(scene):
     made, search = sought(scene)

@@ -62,6 +62,7 @@ def test_a_card_in_the_photo_is_worth_more_than_the_neutral():
     assert "neutral_only" not in corrected.verdict.codes
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("point", "development", "code"),
     [

@@ -26,6 +26,7 @@ def learned() -> StationProfile:
     return learn_station(tuple(photo_at(STATION, rng)[0] for _ in range(4)), "chair 2", "2026-11-25")
 
 
+@pytest.mark.slow
 def test_where_the_card_is_seen_poorly_the_station_serves_and_is_nearer_the_truth():
     rng, own_missed, missed, served, stated = np.random.default_rng(2), [], [], 0, []
     for _ in range(8):

@@ -24,6 +24,7 @@ def _run(*arguments: object):
     return CliRunner().invoke(app, ["sheet", *map(str, arguments)])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("sheet", "name", "begins"),
     [

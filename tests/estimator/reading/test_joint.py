@@ -45,6 +45,7 @@ def _drawn(setting: Setting, count: int, seed: int):
         )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("setting", list(Setting))
 def test_nine_in_ten_intervals_of_a_change_hold_drawn_light(setting):
     inside, joint_off, apart_off = [], [], []

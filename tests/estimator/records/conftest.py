@@ -44,7 +44,7 @@ def new_tables(postgres: PostgresServer, tmp_path_factory: pytest.TempPathFactor
     return "new_tables"
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.slow)])
 def place(request: pytest.FixtureRequest, tmp_path: Path, new_folder: Path) -> SalonPlace:
     """An empty salon, once on each database."""
     if request.param == "sqlite":

@@ -60,6 +60,7 @@ def test_any_of_three_past_backups_comes_back_equal_by_hash(store, tmp_path, req
             assert sorted(restored.files.all_hashes()) == hashes
 
 
+@pytest.mark.slow
 def test_the_next_backup_writes_what_is_new_and_no_more(file_store, tmp_path):
     folder = tmp_path / "backups"
     for number in range(12):

@@ -70,6 +70,7 @@ def test_a_visit_is_kept_found_shown_handed_out_and_erased(command, tmp_path):
     assert "Marigold" in command("records", "find", "mari")[1]
 
 
+@pytest.mark.slow
 def test_without_consent_nothing_is_kept_and_the_sentence_says_how_to_give_it(command, tmp_path):
     for sample in SAMPLES.glob("strands_*"):
         shutil.copy(sample, tmp_path)
@@ -174,6 +175,7 @@ def test_letters_that_steer_a_terminal_are_shown_and_not_obeyed(command, file_st
     assert "[bold]x[/bold]" in said
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("out", "begins"), [("trend.html", "<!DOCTYPE"), ("trend.csv", "day,side,zone")])
 def test_the_trend_of_a_client_is_printed_and_written(command, file_store, tmp_path, out, begins):
     salon = ("--salon", file_store.place.folder)
