@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from sqlalchemy import func, select, text
+from sqlalchemy import func, select
 
 from estimator.errors import BadInputError, OutputError
 from estimator.feedback.journal import Journal
@@ -236,7 +236,8 @@ def test_no_byte_of_an_erased_client_is_left_and_others_stay_as_they_were(store,
 def _search_server(server, store, needles):
     server.write_out()
     with store.looking() as session:  # other tests keep their own clients in other databases of this server
-        number = session.scalar(text("SELECT oid FROM pg_database WHERE datname = current_database()"))
+        asked = "SELECT oid FROM pg_database WHERE datname = current_database()"
+        number = session.connection().exec_driver_sql(asked).scalar()
     tables = server.folder / "data" / "base" / str(number)
     assert _found_in(tables, [b"Otto Sandpiper"]) != []
     assert _found_in(tables, [needle for needle in needles if len(needle) > 8]) == []
