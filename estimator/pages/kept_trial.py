@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
+from calibration.errors import CalibrationError
 from estimator.errors import BadInputError, EstimatorError
 from estimator.pages import kept_plans, kept_readings, outlines, taught
 from estimator.pages.draft import Draft, Shot, StrandTried
@@ -87,7 +88,7 @@ def to_follow(visit_draft: Draft) -> "CheckedPlan":
     if tried_zones(visit_draft):
         try:
             return plans(visit_draft).to_follow
-        except EstimatorError:  # the section on the trial says it in words, beside its way out
+        except (EstimatorError, CalibrationError):  # the section on the trial says it in words, beside its way out
             pass
     return kept_plans.before_trial(visit_draft)
 

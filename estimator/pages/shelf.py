@@ -83,8 +83,8 @@ def _form(own: "Shelf | None", was: "Shade | None", mark: str) -> None:
     families, kinds = list(Family), list(ShadeKind)
     with st.form(f"shade_form_{mark}"):
         name = st.text_input("Name, in words of your own", was.name if was else "", 80, key=f"shade_name_{mark}")
-        family = st.pills(
-            "Tone of the shade", families, default=was.family if was else None, key=f"shade_family_{mark}"
+        family = st.selectbox(
+            "Tone of the shade", families, families.index(was.family) if was else None, key=f"shade_family_{mark}"
         )
         level = st.number_input(
             "Level on the label", 1.0, 10.0, was.depth_level if was else None, 0.5, format="%g",

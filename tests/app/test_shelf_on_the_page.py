@@ -37,7 +37,7 @@ def told(page: AppTest, name: str, family: str = "violet", level: float = 9.0) -
     """A shade told in the form that is open, and sent."""
     mark = next(box.key for box in page.text_input if box.key.startswith("shade_name_")).removeprefix("shade_name_")
     page.text_input(key=f"shade_name_{mark}").set_value(name)
-    page.button_group(key=f"shade_family_{mark}").set_value(family)
+    page.selectbox(key=f"shade_family_{mark}").set_value(family)
     page.number_input(key=f"shade_level_{mark}").set_value(level)
     page.button_group(key=f"shade_kind_{mark}").set_value("demi-permanent acidic")
     page.number_input(key=f"shade_grams_{mark}").set_value(60.0)
