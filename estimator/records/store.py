@@ -87,11 +87,6 @@ def open_store(place: SalonPlace, who: str = "") -> Store:
     ------
     RecordsError : The folder or the database can't be used; the sentence says why and what to do.
     """
-    if place.bereft:
-        raise RecordsError(
-            f"{place.folder} holds files of records, and their database is gone. Nothing was written. Put the database "
-            f"back, or name its server ({DATABASE_VARIABLE}), or restore the last backup into a new folder."
-        )
     try:
         make_private_folder(place.folder)
         if not (place.folder / "READ ME.txt").exists():
@@ -102,6 +97,11 @@ def open_store(place: SalonPlace, who: str = "") -> Store:
         ) from problem
     engine = make_engine(place)
     clear_building(place.folder)
+    if place.bereft:
+        raise RecordsError(
+            f"{place.folder} holds files of records, and their database is gone. Nothing was written. Put the database "
+            f"back, or name its server ({DATABASE_VARIABLE}), or restore the last backup into a new folder."
+        )
     bring_up_to_date(engine, place)
     store = Store(place, engine, who)
     with suppress(RecordsError):  # what can't be tidied now, since another works on it, is tidied at the next start
