@@ -73,7 +73,10 @@ def finish(folder: Path) -> None:
     try:
         plan = json.loads((ready / _PLAN).read_bytes())
     except FileNotFoundError:
-        return  # somebody else has finished meanwhile
+        with suppress(OSError):  # all is in place; gone already, or the loss of power took back this last step alone
+            ready.rmdir()
+            sync_folder(folder)
+        return
     try:
         for name in plan["new"]:
             if (ready / name).exists():

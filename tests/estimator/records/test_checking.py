@@ -133,3 +133,13 @@ def test_files_without_their_database_are_told_and_no_empty_records_are_begun_ov
         open_store(place)
     assert not place.database_file.exists()
     assert len(list(place.photos.glob("??/??/*"))) > 1
+
+
+def test_an_exchange_of_files_whose_last_step_was_lost_is_finished(file_store):
+    keep_visit(file_store, visit())
+    file_store.close()
+    (file_store.place.folder / "converting").mkdir()  # its plan is carried out and gone, the folder itself is not yet
+    with open_store(file_store.place) as opened:
+        assert opened.place.folder.exists()
+        assert everything_well(check_all(opened))
+    assert not (file_store.place.folder / "converting").exists()
