@@ -65,6 +65,7 @@ def test_a_shade_is_added_in_words_changed_and_taken_out_and_each_can_be_undone(
     assert not page.exception
 
 
+@pytest.mark.slow
 def test_a_plan_is_made_from_shades_told_in_words(targets: AppTest, forward: Forward) -> None:
     page = forward(told(told(targets, "Evening violet"), HOSTILE, "ash", 9.0), 1)
     assert page.title[0].value == "Plan"
@@ -73,6 +74,7 @@ def test_a_plan_is_made_from_shades_told_in_words(targets: AppTest, forward: For
     assert "http://example.org/a.png)<" not in words(page)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "sentence"), [("", "needs a name"), ("white", "another name"), ("EVENING violet", "already")]
 )

@@ -103,6 +103,7 @@ def test_a_station_that_can_not_be_used_is_refused(screens: AppTest, spoilt: byt
     assert page.session_state["draft"].station_toml == ""
 
 
+@pytest.mark.slow
 def test_a_station_is_chosen_from_the_salon_s_folder(
     screens: AppTest, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
