@@ -14,9 +14,26 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import urlparse
 
+import pytest
+
+try:
+    from playwright.sync_api import expect, sync_playwright
+except ImportError:
+    expect = sync_playwright = None
+
 ROOT = Path(__file__).parents[2]
 TOUCH_TARGETS = (Path(__file__).with_name("touch_targets.js")).read_text(encoding="utf-8").strip().rstrip(";")
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+MISSING = (
+    "playwright is not installed (pip install -r requirements.lock)"
+    if sync_playwright is None
+    else ("" if CHROMIUM else "chromium is not installed (apt-get install chromium)")
+)
+IN_A_BROWSER = [
+    pytest.mark.page,
+    pytest.mark.slow,
+    pytest.mark.skipif(bool(MISSING), reason=f"BROWSER TESTS SKIPPED: {MISSING}"),
+]
 LEAST_PX, LEAST_MAIN_PX, LEAST_GAP_PX = 48, 56, 8  # 48 and 8: Material Design's touch targets; 56: our own rule
 ROUNDING_PX = 0.6
 LOCAL = {"127.0.0.1", "localhost"}
@@ -123,3 +140,11 @@ def scrolls_sideways(page: Any) -> bool:
         " return main.scrollWidth > main.clientWidth || document.documentElement.scrollWidth > innerWidth; }"
     )
     return wide
+
+
+def serious_findings(page: Any) -> list[str]:
+    """What axe calls serious or critical on the page as it stands."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    found = Axe().run(page).response["violations"]
+    return [each["id"] for each in found if each["impact"] in ("serious", "critical")]

@@ -8,19 +8,11 @@ from typing import Any
 import pytest
 
 from tests.app import browser
+from tests.app.browser import IN_A_BROWSER, sync_playwright
 from tests.app.kept_clients import HOSTILE, keep, opened
-from tests.app.test_walk_in_browser import MISSING, Visitor
+from tests.app.visitor import Visitor
 
-try:
-    from playwright.sync_api import sync_playwright
-except ImportError:
-    sync_playwright = None
-
-pytestmark = [
-    pytest.mark.page,
-    pytest.mark.slow,
-    pytest.mark.skipif(bool(MISSING), reason=f"BROWSER TESTS SKIPPED: {MISSING}"),
-]
+pytestmark = IN_A_BROWSER
 PICTURES = os.environ.get("TRESSMETER_PICTURES")  # a folder for pictures of the screens, to be looked at
 PARTS = ("Consents", "Answers", "Notes", "More")
 

@@ -8,19 +8,9 @@ import pytest
 from estimator.lifting.clock_events import Kind, StrandSaid, new_event
 from estimator.lifting.clock_store import ClockStore, instant_now
 from tests.app import browser
+from tests.app.browser import IN_A_BROWSER, sync_playwright
 
-try:
-    from playwright.sync_api import sync_playwright
-
-    MISSING = "" if browser.CHROMIUM else "chromium is not installed (apt-get install chromium)"
-except ImportError as absent:
-    MISSING = f"{absent.name} is not installed (pip install -r requirements.lock)"
-
-pytestmark = [
-    pytest.mark.page,
-    pytest.mark.slow,
-    pytest.mark.skipif(bool(MISSING), reason=f"BROWSER TESTS SKIPPED: {MISSING}"),
-]
+pytestmark = IN_A_BROWSER
 LEAST_KEY_PX, LEAST_DIGIT_PX = 64, 72  # our own rules: wet gloves, and figures that are read at arm's length
 
 

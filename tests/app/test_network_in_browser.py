@@ -11,21 +11,12 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-import pytest
-
 from tests.app import browser
-from tests.app.test_walk_in_browser import HOSTILE, MISSING, Visitor
+from tests.app.browser import IN_A_BROWSER, sync_playwright
+from tests.app.test_walk_in_browser import HOSTILE
+from tests.app.visitor import Visitor
 
-try:
-    from playwright.sync_api import sync_playwright
-except ImportError:
-    sync_playwright = None
-
-pytestmark = [
-    pytest.mark.page,
-    pytest.mark.slow,
-    pytest.mark.skipif(bool(MISSING), reason=f"BROWSER TESTS SKIPPED: {MISSING}"),
-]
+pytestmark = IN_A_BROWSER
 PIN, OTHER_PIN = "482915", "730264"
 
 
@@ -146,13 +137,10 @@ def test_a_phone_is_paired_unlocked_and_locked_from_the_laptop(tmp_path, monkeyp
 
 def _check_plain(page, screen: str) -> None:
     """The plain pages before the page itself keep the same rules of looks."""
-    from axe_playwright_python.sync_playwright import Axe
-
     assert browser.small_targets(page) == [], screen
     assert browser.crowded_targets(page) == [], screen
     assert browser.small_letters(page) == [], screen
-    found = Axe().run(page).response["violations"]
-    assert [each["id"] for each in found if each["impact"] in ("serious", "critical")] == [], screen
+    assert browser.serious_findings(page) == [], screen
     page.set_viewport_size({"width": 320, "height": 700})
     assert not page.evaluate("() => document.documentElement.scrollWidth > innerWidth"), screen
     page.set_viewport_size({"width": 390, "height": 844})

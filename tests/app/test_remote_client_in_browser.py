@@ -3,26 +3,14 @@
 import os
 from pathlib import Path
 
-import pytest
-
 from estimator.intake.inbox import Inbox
 from estimator.intake.limits import Limits
 from estimator.records.place import SalonPlace
 from tests.app import browser
+from tests.app.browser import IN_A_BROWSER, sync_playwright
 from tests.app.remote_server import intake_server
-from tests.app.test_walk_in_browser import MISSING
 
-try:
-    from axe_playwright_python.sync_playwright import Axe
-    from playwright.sync_api import sync_playwright
-except ImportError:
-    sync_playwright = None
-
-pytestmark = [
-    pytest.mark.page,
-    pytest.mark.slow,
-    pytest.mark.skipif(bool(MISSING), reason=f"BROWSER TESTS SKIPPED: {MISSING}"),
-]
+pytestmark = IN_A_BROWSER
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 PICTURES = os.environ.get("TRESSMETER_PICTURES")  # a folder for pictures of the screens, to be looked at
 HOSTILE = "</textarea><img src=http://example.org/x.png onerror=alert(1)>"
@@ -42,8 +30,7 @@ class Phone:
             if PICTURES:
                 page.screenshot(path=str(Path(PICTURES) / f"client_{name}_{theme}.png"), full_page=True)
             # WCAG 2.2 at level AA, as axe knows it.
-            found = [v["id"] for v in Axe().run(page).response["violations"] if v["impact"] in ("serious", "critical")]
-            assert found == [], f"{name}, {theme}"
+            assert browser.serious_findings(page) == [], f"{name}, {theme}"
         assert browser.small_letters(page) == [], name
         assert self._small_targets() == [], name
         page.set_viewport_size({"width": 320, "height": 700})

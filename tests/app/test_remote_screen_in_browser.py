@@ -6,25 +6,16 @@ from pathlib import Path
 
 import cv2
 import numpy as np
-import pytest
 
 from estimator.intake.inbox import Inbox
 from estimator.intake.routes import intake_app
 from estimator.records.place import SalonPlace
 from tests.app import browser
-from tests.app.test_walk_in_browser import MISSING, Visitor
+from tests.app.browser import IN_A_BROWSER, sync_playwright
+from tests.app.visitor import Visitor
 from tests.estimator.intake.browserless import Browserless
 
-try:
-    from playwright.sync_api import sync_playwright
-except ImportError:
-    sync_playwright = None
-
-pytestmark = [
-    pytest.mark.page,
-    pytest.mark.slow,
-    pytest.mark.skipif(bool(MISSING), reason=f"BROWSER TESTS SKIPPED: {MISSING}"),
-]
+pytestmark = IN_A_BROWSER
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 PICTURES = os.environ.get("TRESSMETER_PICTURES")  # a folder for pictures of the screens, to be looked at
 HOSTILE = "![A](http://example.org/a.png)<img src=http://example.org/b.png onerror=alert(1)>"

@@ -2,22 +2,12 @@
 
 from pathlib import Path
 
-import pytest
-
 from tests.app import browser
+from tests.app.browser import IN_A_BROWSER, sync_playwright
 from tests.app.test_strand_trial_in_browser import picture, to_targets
-from tests.app.test_walk_in_browser import MISSING, Visitor
+from tests.app.visitor import Visitor
 
-try:
-    from playwright.sync_api import sync_playwright
-except ImportError:
-    sync_playwright = None
-
-pytestmark = [
-    pytest.mark.page,
-    pytest.mark.slow,
-    pytest.mark.skipif(bool(MISSING), reason=f"BROWSER TESTS SKIPPED: {MISSING}"),
-]
+pytestmark = IN_A_BROWSER
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 
 

@@ -1,22 +1,12 @@
 """The drawer for a station and a white sheet by finger in a real browser."""
 
-import pytest
-
 from tests.app import browser
+from tests.app.browser import IN_A_BROWSER, sync_playwright
 from tests.app.test_station_and_sheet import FALLING, photograph_lit, photograph_sheet, station
 from tests.app.test_strand_trial_in_browser import picture
-from tests.app.test_walk_in_browser import MISSING, Visitor
+from tests.app.visitor import Visitor
 
-try:
-    from playwright.sync_api import sync_playwright
-except ImportError:
-    sync_playwright = None
-
-pytestmark = [
-    pytest.mark.page,
-    pytest.mark.slow,
-    pytest.mark.skipif(bool(MISSING), reason=f"BROWSER TESTS SKIPPED: {MISSING}"),
-]
+pytestmark = IN_A_BROWSER
 
 
 def test_a_sheet_and_a_station_are_added_by_finger_and_there_after_a_reload(tmp_path, monkeypatch):

@@ -3,21 +3,11 @@
 import os
 from pathlib import Path
 
-import pytest
-
 from tests.app import browser
-from tests.app.test_walk_in_browser import MISSING, Visitor
+from tests.app.browser import IN_A_BROWSER, sync_playwright
+from tests.app.visitor import Visitor
 
-try:
-    from playwright.sync_api import sync_playwright
-except ImportError:
-    sync_playwright = None
-
-pytestmark = [
-    pytest.mark.page,
-    pytest.mark.slow,
-    pytest.mark.skipif(bool(MISSING), reason=f"BROWSER TESTS SKIPPED: {MISSING}"),
-]
+pytestmark = IN_A_BROWSER
 PICTURES = os.environ.get("TRESSMETER_PICTURES")  # a folder for pictures of the screens, to be looked at
 TO_TARGETS = (("zones", "Zones"), ("readings", "Readings"), ("care", "Care"), ("plan", "Targets"))
 

@@ -2,13 +2,13 @@
 
 import time
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from tests.app import browser
+from tests.app.browser import IN_A_BROWSER, expect, sync_playwright
+from tests.app.visitor import Visitor
 
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 # The fringe and the nape on the board of strands_before.jpg, in shares of the picture: seen by eye.
@@ -16,72 +16,7 @@ FRINGE = [(0.235, 0.185), (0.278, 0.185), (0.292, 0.30), (0.288, 0.50), (0.213, 
 NAPE = [(0.555, 0.20), (0.60, 0.20), (0.625, 0.35), (0.63, 0.50), (0.55, 0.50), (0.55, 0.35)]
 HOSTILE = "![A](http://example.org/a.png)<img src=http://example.org/b.png>"
 
-try:
-    from axe_playwright_python.sync_playwright import Axe
-    from playwright.sync_api import expect, sync_playwright
-
-    MISSING = "" if browser.CHROMIUM else "chromium is not installed (apt-get install chromium)"
-except ImportError as absent:
-    MISSING = f"{absent.name} is not installed (pip install -r requirements.lock)"
-
-pytestmark = [
-    pytest.mark.page,
-    pytest.mark.slow,
-    pytest.mark.skipif(bool(MISSING), reason=f"BROWSER TESTS SKIPPED: {MISSING}"),
-]
-
-
-@dataclass
-class Visitor:
-    """A page in a window, and what it asked the network for."""
-
-    page: Any
-    asked: list[str] = field(default_factory=list)
-    faults: list[str] = field(default_factory=list)
-
-    def wait_for_title(self, title: str) -> None:
-        self.page.wait_for_selector(f"h1:has-text('{title}')", timeout=30_000)
-        self.settle()
-
-    def settle(self) -> None:
-        """Until nothing has changed or moved on the page for a fifth of a second."""
-        self.page.wait_for_function(
-            "() => { const tops = [...document.querySelectorAll('summary, button')].map("
-            "(box) => Math.round(box.getBoundingClientRect().top));"  # drawers open over a fifth of a second
-            " const now = document.body.innerText.length + ' ' + tops; const still = window.before === now;"
-            " window.before = now; return still; }",
-            polling=200,
-        )
-
-    def next(self, label: str, title: str) -> None:
-        self.page.get_by_role("button", name=label).click()
-        self.wait_for_title(title)
-
-    def check_looks(self, screen: str) -> None:
-        """Every rule of the page's looks that a machine can measure."""
-        for box in self.page.locator("summary:visible").all():
-            box.click()
-        self.settle()
-        assert browser.small_targets(self.page) == [], screen
-        assert browser.crowded_targets(self.page) == [], screen
-        assert browser.small_letters(self.page) == [], screen
-        main = self.page.locator(".st-key-main_action button")
-        if main.count():
-            box = main.first.bounding_box()
-            assert box["height"] >= browser.LEAST_MAIN_PX, screen
-            assert box["width"] >= self.page.viewport_size["width"] - 110, screen
-            assert box["y"] + box["height"] <= self.page.viewport_size["height"], (
-                f"{screen}: the main action is out of view"
-            )
-        serious = [
-            v["id"] for v in Axe().run(self.page).response["violations"] if v["impact"] in ("serious", "critical")
-        ]
-        assert serious == [], screen
-        self.page.set_viewport_size({"width": 320, "height": 700})
-        self.page.wait_for_timeout(150)
-        assert not browser.scrolls_sideways(self.page), f"{screen} scrolls sideways at 320 px"
-        self.page.set_viewport_size({"width": 390, "height": 844})
-        self.page.wait_for_timeout(150)
+pytestmark = IN_A_BROWSER
 
 
 @pytest.fixture(scope="module")

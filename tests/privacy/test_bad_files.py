@@ -220,5 +220,3 @@ def test_a_file_that_can_not_be_used_is_told_and_nothing_is_left(name, kind, ben
     code, said = _said(salon_command, _words(name, bad, bench, out))
     _check(code, said)
     assert list(out.iterdir()) == []
-
-

@@ -14,23 +14,14 @@ from estimator.records.place import SALON_VARIABLE, SalonPlace
 from estimator.records.store import open_store
 from estimator.records.visits import _kept
 from tests.app import browser
-from tests.app.test_walk_in_browser import MISSING
+from tests.app.browser import IN_A_BROWSER, sync_playwright
 from tests.privacy import papers
 from tests.privacy import salted_photos as salted
 from tests.privacy.hostile_texts import _all_chunks, hostile_texts, squeezed
 from tests.privacy.salted_photos import found_seeds
 from tests.privacy.visits import visit_saying
 
-try:
-    from playwright.sync_api import sync_playwright
-except ImportError:
-    sync_playwright = None
-
-pytestmark = [
-    pytest.mark.page,
-    pytest.mark.slow,
-    pytest.mark.skipif(bool(MISSING), reason=f"BROWSER TESTS SKIPPED: {MISSING}"),
-]
+pytestmark = IN_A_BROWSER
 # What might do something on a page: marks of Markdown, HTML and templates, addresses, and what steers direction.
 ACTIVE = [text for text in hostile_texts() if "\0" not in text and set(text) & set("<[`*#$:{>|&\u202e")]
 

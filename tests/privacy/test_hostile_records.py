@@ -110,7 +110,7 @@ def _files(folder: Path) -> set[Path]:
     return {path for path in folder.rglob("*") if path.is_file()}
 
 
-STEERING = set("\x1b\x07\u202e\u2066\u200f")
+CONTROLS = set("\x1b\x07\u202e\u2066\u200f")
 
 
 def test_every_text_is_shown_and_steers_nothing(filled, command, monkeypatch):
@@ -122,11 +122,11 @@ def test_every_text_is_shown_and_steers_nothing(filled, command, monkeypatch):
         assert exit_code == 0
         # Letters that steer are shown as U+FFFD; everything else as it is, wherever the line breaks.
         assert squeezed("".join(letter if letter.isprintable() else "\ufffd" for letter in text)) in squeezed(said)
-        assert not set(said) & STEERING
+        assert not set(said) & CONTROLS
     for words in (("records", "list"), ("records", "find", "0"), ("records", "drafts")):
         exit_code, said = command(*words, *salon)
         assert exit_code == 0
-        assert not set(said) & STEERING
+        assert not set(said) & CONTROLS
 
 
 def test_a_null_is_refused_in_a_sentence_and_nothing_is_kept(store):

@@ -17,7 +17,7 @@ ROOT = Path(__file__).parents[2]
 BOLD, PLAIN = "\x1b[1m", "\x1b[0m"  # ECMA-48, 8.3.117: SGR
 # ECMA-48: cursor up (CUU), erase in display (ED), operating system command (OSC), device control string (DCS).
 HIDING = ("\x1b[8m", "\x1b[1;8;31m")  # ECMA-48: SGR 8, concealed
-STEERING = (*HIDING, "\x1b[1A", "\x1b[2J", "\x1b]0;title\x07", "\x1bP0|\x1b\\", "\x9b1A", "\x08", "\u202egnp", "\x7f")
+CONTROLS = (*HIDING, "\x1b[1A", "\x1b[2J", "\x1b]0;title\x07", "\x1bP0|\x1b\\", "\x9b1A", "\x08", "\u202egnp", "\x7f")
 
 
 class Terminal(io.StringIO):
@@ -25,7 +25,7 @@ class Terminal(io.StringIO):
         return True
 
 
-@pytest.mark.parametrize("text", STEERING)
+@pytest.mark.parametrize("text", CONTROLS)
 def test_what_steers_is_made_visible(text):
     shown = seen_only(f"a{text}b")
     assert shown.startswith(f"a{REPLACED}")

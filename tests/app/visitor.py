@@ -1,0 +1,56 @@
+"""A person before a page in a real browser, and what the rules of its looks ask of every screen."""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+from tests.app import browser
+
+
+@dataclass
+class Visitor:
+    """A page in a window, and what it asked the network for."""
+
+    page: Any
+    asked: list[str] = field(default_factory=list)
+    faults: list[str] = field(default_factory=list)
+
+    def wait_for_title(self, title: str) -> None:
+        self.page.wait_for_selector(f"h1:has-text('{title}')", timeout=30_000)
+        self.settle()
+
+    def settle(self) -> None:
+        """Until nothing has changed or moved on the page for a fifth of a second."""
+        self.page.wait_for_function(
+            "() => { const tops = [...document.querySelectorAll('summary, button')].map("
+            "(box) => Math.round(box.getBoundingClientRect().top));"  # drawers open over a fifth of a second
+            " const now = document.body.innerText.length + ' ' + tops; const still = window.before === now;"
+            " window.before = now; return still; }",
+            polling=200,
+        )
+
+    def next(self, label: str, title: str) -> None:
+        self.page.get_by_role("button", name=label).click()
+        self.wait_for_title(title)
+
+    def check_looks(self, screen: str) -> None:
+        """Every rule of the page's looks that a machine can measure."""
+        for box in self.page.locator("summary:visible").all():
+            box.click()
+        self.settle()
+        assert browser.small_targets(self.page) == [], screen
+        assert browser.crowded_targets(self.page) == [], screen
+        assert browser.small_letters(self.page) == [], screen
+        main = self.page.locator(".st-key-main_action button")
+        if main.count():
+            box = main.first.bounding_box()
+            assert box["height"] >= browser.LEAST_MAIN_PX, screen
+            assert box["width"] >= self.page.viewport_size["width"] - 110, screen
+            assert box["y"] + box["height"] <= self.page.viewport_size["height"], (
+                f"{screen}: the main action is out of view"
+            )
+        assert browser.serious_findings(self.page) == [], screen
+        self.page.set_viewport_size({"width": 320, "height": 700})
+        self.page.wait_for_timeout(150)
+        assert not browser.scrolls_sideways(self.page), f"{screen} scrolls sideways at 320 px"
+        self.page.set_viewport_size({"width": 390, "height": 844})
+        self.page.wait_for_timeout(150)
