@@ -64,8 +64,9 @@ def list_backups(
     check: Annotated[bool, typer.Option("--check", help="Read every part of every backup.")] = False,
 ) -> None:
     """The backups in a folder of backups."""
-    from estimator.records.backup_list import sound_backups
+    from estimator.records.backup_list import need_backups, sound_backups
 
+    need_backups(folder)
     backups, _ = sound_backups(folder)
     for each in backups:
         sealed = ", encrypted" if each.sealed else ""

@@ -144,7 +144,7 @@ def consent(  # noqa: PLR0913 - each is one option of the command
     from estimator.records.clients import give_consent
     from estimator.records.consent_scopes import Scope
     from estimator.records.visit_record import ConsentRecord
-    from estimator.records.withdrawing import withdraw
+    from estimator.records.withdrawing import check_day_taken_back, withdraw
 
     if scope not in tuple(Scope):
         raise BadInputError(f"There is no consent to {scope[:40]!r}. Write one of: {', '.join(Scope)}.")
@@ -153,6 +153,8 @@ def consent(  # noqa: PLR0913 - each is one option of the command
         raise BadInputError("That day is still to come. Write the day on which the client said so.")
     with opened(salon, who) as store:
         if withdrawn:
+            if day is not None:  # today's needs no look: a clock that runs behind must not keep a consent standing
+                check_day_taken_back(store, client, Scope(scope), on)
             done = withdraw(store, client, Scope(scope), on, how)
             print(f"Taken back: {scope}." if done.consents else f"There was no consent to {scope} to take back.")
             if done.sent_in and scope == Scope.REMOTE:

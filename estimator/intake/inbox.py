@@ -102,10 +102,10 @@ class Inbox:
     def revoke(self, invitation_id: str) -> bool:
         """Whether it was open until now; what it was given and not sent is gone with it. Raises NotKeptError."""
         with self.held() as book:
-            found = book.invitations.get(self._checked(invitation_id))
+            found = book.invitations.get(invitation_id)
             if found is None:
                 raise NotKeptError(
-                    f"There is no invitation {invitation_id}. `tressmeter remote invitations` lists them."
+                    f"There is no invitation {invitation_id[:40]!r}. `tressmeter remote invitations` lists them."
                 )
             was_open = found.state_at(book.now) is State.OPEN
             if was_open:

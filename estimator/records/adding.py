@@ -2,6 +2,9 @@
 
 from datetime import date
 
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
 from estimator.errors import BadInputError
 from estimator.records import model
 from estimator.records.clients import client_row, need_consent
@@ -18,13 +21,28 @@ def add_mixed(store: Store, visit_id: str, mixed: MixedRecord) -> None:
     Raises
     ------
     NotKeptError : There is no such visit.
+    BadInputError : It went on a zone that the visit does not have.
     ConsentMissingError : The client has taken back the consent to a record.
     """
     check_content((mixed.note, *mixed.zones, *(name for name, _ in mixed.shade_grams)))
     with store.writing("mixed") as session:
         visit = visit_row(session, visit_id)
         need_consent(session, session.get_one(model.Client, visit.client_id), Scope.RECORD)
+        _check_zones(session, visit.id, mixed.zones)
         session.add(mixed_row(visit.id, mixed))
+
+
+def _check_zones(session: Session, visit_id: str, told: tuple[str, ...]) -> None:
+    """Raises BadInputError, which lists the visit's zones, where one of those told is not among them."""
+    zone = model.Zone
+    known = session.scalars(select(zone.name).where(zone.visit_id == visit_id).order_by(zone.place)).all()
+    strange = [name for name in told if name not in known]
+    if strange and not known:
+        raise BadInputError("This visit has no zones, so nothing was kept. Leave the zones out.")
+    if strange:
+        raise BadInputError(
+            f"This visit has no zone {strange[0][:40]!r}. Its zones are: {', '.join(known)}. Nothing was kept."
+        )
 
 
 def add_note(store: Store, code: str, day: date, text: str) -> None:

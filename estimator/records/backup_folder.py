@@ -20,6 +20,7 @@ from estimator.records.backup_list import (
     list_path,
     list_paths,
     listed_backups,
+    need_backups,
     sound_backups,
     stored_path,
     write_list,
@@ -223,8 +224,7 @@ def restore_from(folder: Path, place: SalonPlace, at: str = "") -> BackedUp:
     at : Its number, or a day: the last one up to it. "" is the last of all.
     Raises BadInputError where there is none, or a part of it is damaged: the sentence names it. OutputError.
     """
-    if not (folder / "backups").is_dir():
-        raise BadInputError(f"{folder} holds no backups. Name the folder that `tressmeter backup --into` wrote.")
+    need_backups(folder)
     chosen = chosen_backup(sound_backups(folder)[0], at)
     path = archive_path(folder, chosen.number)
     with opened_archive(path, TABLES_FORMAT) as archive:

@@ -69,6 +69,12 @@ def _check_of(told: dict[str, object]) -> str:
     return hashlib.sha256(json.dumps(told, sort_keys=True).encode("ascii")).hexdigest()
 
 
+def need_backups(folder: Path) -> None:
+    """Raises BadInputError where this is no folder of backups."""
+    if not (folder / "backups").is_dir():
+        raise BadInputError(f"{folder} holds no backups. Name the folder that `tressmeter backup --into` wrote.")
+
+
 def listed_backups(folder: Path) -> tuple[ListedBackup, ...]:
     """Every backup in the folder, the oldest first. Raises RecordsError where a list can't be read."""
     return tuple(_read(path) for path in list_paths(folder))

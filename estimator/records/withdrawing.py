@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from datetime import date
 
-from estimator.records.clients import client, withdraw_consent
-from estimator.records.consent_scopes import Scope
+from estimator.errors import BadInputError
+from estimator.records.clients import client, client_row, standing_consents, withdraw_consent
+from estimator.records.consent_scopes import Scope, scope_texts
 from estimator.records.erasing import erase_health
 from estimator.records.sent_in import forget_health_sent_in, forget_sent_in
 from estimator.records.store import Store
@@ -20,6 +21,18 @@ class Withdrawn:
     consents: int
     health_rows: int
     sent_in: int = 0
+
+
+def check_day_taken_back(store: Store, code: str, scope: Scope, day: date) -> None:
+    """Raises BadInputError where the client gave a consent that stands after this day. Raises NotKeptError."""
+    with store.looking() as session:
+        standing = standing_consents(session, client_row(session, code).id, scope)
+    last = max((consent.given_on for consent in standing), default=day)
+    if day < last:
+        raise BadInputError(
+            f"The consent to {scope_texts()[scope].what} was given on {last:%Y-%m-%d}, so not taken back before. "
+            "Nothing was changed. Write the day on which the client took it back."
+        )
 
 
 def withdraw(store: Store, code: str, scope: Scope, day: date, how: str) -> Withdrawn:

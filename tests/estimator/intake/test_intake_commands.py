@@ -105,3 +105,9 @@ def test_a_name_that_is_not_in_the_inbox_is_told(salon):
     ):
         with pytest.raises(BadInputError, match="tressmeter remote"):
             _run(*words)
+
+
+@pytest.mark.parametrize("name", ["nothing", "0" * 12, "f" * 32])
+def test_an_unknown_invitation_is_looked_for_among_the_invitations(salon, name):
+    with pytest.raises(EstimatorError, match=r"There is no invitation .*`tressmeter remote invitations` lists them"):
+        _run("revoke", name)

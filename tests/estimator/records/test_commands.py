@@ -225,6 +225,42 @@ def test_who_took_back_the_consent_to_the_record_is_shown_by_code_and_consents_a
     assert "Otto" in command("records", "list", *salon)[1]
 
 
+def test_what_was_mixed_goes_on_zones_of_the_visit(command, file_store):
+    from estimator.records.showing import visit_page
+    from estimator.records.visits import keep_visit
+
+    name = keep_visit(file_store, visit("Mari")).id
+    weighed = ("records", "mixed", name[:10], "--grams", "violet=19.5", "--developer-grams", 40, "--volume", 6)
+    code, said = command(*weighed, "--zones", "crown, neck")
+    assert (code, "This visit has no zone 'neck'. Its zones are: crown, nape." in said) == (1, True), said
+    assert len(visit_page(file_store, name).mixed) == 1
+    assert command(*weighed, "--zones", "crown, nape")[0] == 0
+    bare = keep_visit(file_store, visit("Bare", zones=(), readings=(), mixed=(), clock=(), outcomes=())).id
+    code, said = command(*weighed[:2], bare[:10], *weighed[3:], "--zones", "crown")
+    assert (code, "This visit has no zones" in said) == (1, True), said
+
+
+def test_a_consent_is_not_taken_back_before_it_was_given(command, file_store):
+    from estimator.records.showing import client_page
+    from estimator.records.visits import keep_visit
+
+    keep_visit(file_store, visit("Mari"))  # who agreed on 5 October
+    words = ("records", "consent", "Mari", "--scope", "health answers", "--withdrawn", "--on")
+    code, said = command(*words, "2026-10-04")
+    assert (code, "was given on 2026-10-05" in said) == (1, True), said
+    assert all(each.withdrawn_on is None for each in client_page(file_store, "Mari").consents)
+    assert command(*words, "2026-10-05")[0] == 0
+
+
+@pytest.mark.parametrize("words", [("backups",), ("backups", "--check")])
+@pytest.mark.parametrize("where", ["file.txt", "folder", "nowhere"])
+def test_what_is_no_folder_of_backups_is_told(command, tmp_path, where, words):
+    (tmp_path / "file.txt").write_text("x")
+    (tmp_path / "folder").mkdir()
+    code, said = command("records", *words, tmp_path / where)
+    assert (code, "holds no backups" in said) == (1, True), said
+
+
 def kept_note() -> str:
     """What the invented visit's first note says."""
     return visit().notes[0]
