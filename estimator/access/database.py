@@ -11,9 +11,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from estimator.errors import OutputError
+from estimator.records.place import ACCESS_FILE
 from estimator.synced_folders import make_private_folder
 
-FILE = "access.sqlite"
 WAIT_SECONDS = 30.0
 SCHEMA_VERSION = 1
 
@@ -35,7 +35,7 @@ class AccessDatabase:
     """The staff, phones and sessions of one salon folder; safe to use from many threads and programs at once."""
 
     def __init__(self, folder: Path) -> None:
-        self._file = folder / FILE
+        self._file = folder / ACCESS_FILE
         try:
             make_private_folder(folder)
             with self.writing() as rows:
@@ -82,8 +82,8 @@ def _told_plainly() -> Iterator[None]:
         yield
     except sqlite3.Error as problem:
         raise OutputError(
-            f"The list of staff and phones ({FILE}) can't be used just now. Nothing was changed. Check that the disk "
-            "has room and that nothing else holds the file; where it is damaged, take it away and pair the phones anew."
+            f"The list of staff and phones ({ACCESS_FILE}) can't be used just now. Nothing was changed. Check that "
+            "the disk has room and that nothing else holds the file; where it is damaged, take it away and pair the phones anew."
         ) from problem
 
 

@@ -21,6 +21,7 @@ from estimator.records.errors import RecordsError
 from estimator.records.key_file import CODE, PASSPHRASE
 from estimator.records.migrating import NEWEST, revision_of
 from estimator.records.place import SalonPlace
+from estimator.records.rights import close_to_others, open_keys, open_to_everybody
 from estimator.records.sealing import MARK
 from estimator.records.store import FILE_COLUMNS, Store
 from estimator.records.unlocking import in_keyring
@@ -187,6 +188,18 @@ def _begins(path: Path, mark: bytes) -> bool:
         return file.read(len(mark)) == mark
 
 
+def _rights(store: Store) -> Checked:
+    everybody, keys = open_to_everybody(store.place), open_keys(store.place)
+    if not (everybody or keys):
+        return Checked("rights", "the folder is closed to other users of this machine")
+    told = ["everybody at this machine can enter the folder"] if everybody else []
+    if keys:
+        names = [path.relative_to(store.place.folder).as_posix() for path in keys]
+        told.append(f"others may read {_first(names)}")
+    return Checked("rights", "; ".join(told), "Run it again with --repair, as the user whose folder it is: it closes "
+                   "them to everybody else. To go on sharing the folder with a group: chmod o-rwx FOLDER.")  # fmt: skip
+
+
 def _drafts(store: Store) -> Checked:
     drafts = Drafts(store.place).listed()
     old = [draft for draft in drafts if (datetime.now(UTC) - draft.changed_utc).days > OLD_DRAFT_DAYS]
@@ -199,6 +212,7 @@ _CHECKS: tuple[Callable[[Store], Checked], ...] = (
     _tables,
     _database,
     _encryption,
+    _rights,
     _files,
     _strays,
     _odd,
@@ -210,7 +224,8 @@ _CHECKS: tuple[Callable[[Store], Checked], ...] = (
 
 
 def repair(store: Store) -> int:
-    """How many stray and unfinished files were taken out. Nobody else writes meanwhile."""
+    """How many stray and unfinished files were taken out; rights are closed. Nobody else writes meanwhile."""
+    close_to_others(store.place)
     strays, parts = stray_files(store)
     with store.files.noted_to_erase(strays):
         pass  # the note alone: tidying then looks at each file once more, under its lock

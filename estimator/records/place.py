@@ -9,6 +9,8 @@ SALON_VARIABLE = "TRESSMETER_SALON"
 DATABASE_VARIABLE = "TRESSMETER_DATABASE"
 SETTINGS_FILE = "salon.toml"
 KEY_FILE = "key.json"
+ACCESS_FILE = "access.sqlite"  # the door's own: staff, phones and PINs
+CERTIFICATES = "network"  # a folder of the salon's, with the keys of the door's certificates
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from estimator.access.sessions import Sessions
 from estimator.access.trail import Happened, note
 from estimator.errors import OutputError
 from estimator.pages import person
+from estimator.records.place import CERTIFICATES
 from estimator.serving.door import AtThisMachine, Door
 from estimator.serving.forms import door_routes
 from estimator.serving.gate import gate_of
@@ -24,7 +25,6 @@ from estimator.serving.headers import OnlyThisHost, SafeHeaders
 from estimator.serving.names import LOCAL_HOSTS, hosts_of
 
 LOCAL_PORT, NETWORK_PORT = 8501, 8443
-CERTIFICATES = "network"  # a folder of the salon's
 KEEP_ALIVE_SECONDS = 65
 # The page library asks for this kind of socket.
 _USUAL: dict[str, Any] = {

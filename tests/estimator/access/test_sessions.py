@@ -3,13 +3,14 @@
 import pytest
 
 from estimator.access import people, phones
-from estimator.access.database import FILE, AccessDatabase
+from estimator.access.database import AccessDatabase
 from estimator.access.errors import NotKnownError, RefusedError
 from estimator.access.phones import PAIRING_MINUTES, Phone
 from estimator.access.roles import RIGHTS, NotAllowedError, Person, Right, Role
 from estimator.access.sessions import ABSOLUTE_SECONDS, IDLE_SECONDS, end_session, open_sessions
 from estimator.access.trail import Happened, trail_of
 from estimator.errors import BadInputError
+from estimator.records.place import ACCESS_FILE
 from tests.estimator.access.conftest import OTHER_PIN, PIN
 
 
@@ -123,7 +124,7 @@ def test_a_token_of_another_salon_opens_nothing(door, tmp_path):
 def test_no_secret_stands_in_the_file(door, tmp_path):
     code = phones.offer_pairing(door.database)
     key = door.sessions.unlock(door.phone, door.owner.id, PIN)
-    content = (tmp_path / FILE).read_bytes()
+    content = (tmp_path / ACCESS_FILE).read_bytes()
     for secret in (PIN, door.token, code, key):
         assert secret.encode() not in content
 
@@ -164,7 +165,7 @@ def test_what_is_no_name(door, name):
 def test_who_was_ended_leaves_no_name(door, tmp_path):
     people.end_person(door.database, door.owner)
     assert not people.people(door.database)
-    assert b"Ilse" not in (tmp_path / FILE).read_bytes()
+    assert b"Ilse" not in (tmp_path / ACCESS_FILE).read_bytes()
     with pytest.raises(NotKnownError):
         people.person_called(door.database, "Ilse")
 
