@@ -83,7 +83,8 @@ def _name() -> None:
     def named() -> None:
         draft.change(client=st.session_state[key].strip())
 
-    st.text_input("Client, by initials or a code", draft.current().client, 80, key=key, on_change=named)
+    st.session_state[key] = draft.current().client  # whom the bar names, though another visit was opened meanwhile
+    st.text_input("Client, by initials or a code", max_chars=80, key=key, on_change=named)
 
 
 def take(side: Side, label: str) -> None:

@@ -93,7 +93,7 @@ def bowl_html(bowl: "Bowl") -> str:
     """A bowl in short: what to weigh, its parts and its ratio."""
     zones = wording.list_text([wording.zone_text(zone) for zone in bowl.zones])
     rows = "".join(_row(name, wording.grams_text(grams)) for name, grams in bowl.shade_grams)
-    rows += _row(f"developer {wording.strength_text(bowl.developer)}", wording.grams_text(bowl.developer_grams))
+    rows += _row(wording.developer_text(bowl.developer), wording.grams_text(bowl.developer_grams))
     return (
         f'<div class="bowl"><h3>Bowl {bowl.number}: {in_html(zones)}</h3><table class="mix">{rows}</table>'
         f"<p>{in_html(wording.parts_text(bowl.parts))}; {in_html(bowl.ratio_text)} with developer.</p></div>"

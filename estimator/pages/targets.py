@@ -236,11 +236,9 @@ def _bowl(bowl: "Bowl") -> str:
         f"<tr><td>{in_html(name)}</td><td>{in_html(wording.grams_text(grams))}</td></tr>"
         for name, grams in bowl.shade_grams
     )
-    strength = wording.strength_text(bowl.developer)
+    label = wording.developer_text(bowl.developer)
     on_head = wording.strength_text(bowl.on_head)
-    developer = (
-        f"<tr><td>developer {in_html(strength)}</td><td>{in_html(wording.grams_text(bowl.developer_grams))}</td></tr>"
-    )
+    developer = f"<tr><td>{in_html(label)}</td><td>{in_html(wording.grams_text(bowl.developer_grams))}</td></tr>"
     return (
         f'<div class="bowl"><h2>Bowl {bowl.number}: {in_html(zones)}</h2><table class="mix">{rows}{developer}</table>'
         f"<p>{in_html(wording.parts_text(bowl.parts))}; {in_html(bowl.ratio_text)} with developer. "

@@ -38,8 +38,7 @@ def bowl_words(bowl: Bowl) -> BowlWords:
         for name, grams in bowl.shade_grams
     ]
     if bowl.developer_grams > 0:
-        strength = wording.strength_text(bowl.developer)
-        lines.append(Weighing(f"Developer {strength}", "", wording.grams_text(bowl.developer_grams)))
+        lines.append(Weighing(wording.developer_text(bowl.developer), "", wording.grams_text(bowl.developer_grams)))
     return BowlWords(
         number=bowl.number,
         zones=wording.list_text([wording.zone_text(zone) for zone in bowl.zones]),

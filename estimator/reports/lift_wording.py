@@ -14,6 +14,7 @@ from estimator.lifting.lightener_bowl import LightenerMix
 from estimator.lifting.stopping import NOT_SEEN, Forecast
 from estimator.reports.wording import (
     date_text,
+    developer_text,
     grams_text,
     interval_text,
     list_text,
@@ -21,7 +22,6 @@ from estimator.reports.wording import (
     odds_text,
     plain_text,
     share_text,
-    strength_text,
 )
 
 # --- the plan
@@ -54,7 +54,7 @@ def mix_lines(mix: LightenerMix) -> tuple[tuple[str, str], ...]:
     """What is weighed, and how much: powder, developer, additive."""
     lines = [
         ("Lightener powder", grams_text(mix.powder_grams)),
-        (f"Developer {strength_text(mix.developer)}", grams_text(mix.developer_grams)),
+        (developer_text(mix.developer), grams_text(mix.developer_grams)),
     ]
     if mix.additive_grams > 0:
         lines.append(("Bond-protecting additive, weighed in", grams_text(mix.additive_grams)))

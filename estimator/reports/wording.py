@@ -265,6 +265,11 @@ def strength_text(strength: PeroxideStrength) -> str:
     return f"{plain_text(strength.volume)} volume ({plain_text(strength.percent)} %)"
 
 
+def developer_text(strength: PeroxideStrength) -> str:
+    """What is poured, where it stands at the beginning of a line: "Developer 6 volume (1.8 %)"."""
+    return f"Developer {strength_text(strength)}"
+
+
 def minutes_text(minutes_low: float, minutes_high: float) -> str:
     """A range of minutes: "5 to 20 minutes", or "5 minutes" where both ends are the same.
 

@@ -160,7 +160,7 @@ def test_the_plan_weighs_grams_and_says_the_cautions_beside_them(demo: AppTest, 
     assert title(page) == "Plan"
     bowl = next(element.value for element in page.markdown if 'class="bowl"' in element.value)
     assert " g</td>" in bowl
-    assert "developer" in bowl
+    assert "<td>Developer 6 volume (1.8 %)</td>" in bowl  # each label of a table begins with a capital
     shown = words(page)
     for caution in ("Gloves", "Eyes", "Fresh air", "Patch test"):
         assert caution in shown
@@ -214,6 +214,14 @@ def test_what_was_entered_is_still_there_when_one_comes_back(demo: AppTest, forw
     assert page.session_state["draft"].answers["age_years"] == 41.0
     assert page.session_state["draft"].client == "Marigold"
     assert len(page.session_state["draft"].before.zones) == 4
+
+
+def test_the_client_s_field_shows_whom_the_bar_names(demo: AppTest) -> None:
+    field = demo.text_input(key="client_name")
+    assert field.value == "Marigold"
+    page = field.set_value("M. D.").run()
+    assert page.text_input(key="client_name").value == "M. D."
+    assert '<span class="client">M. D.</span>' in words(page)
 
 
 @pytest.mark.parametrize("name", ["<b>Ann</b>", "![x](http://example.org/a.png)", "<script>alert(1)</script>"])

@@ -97,6 +97,21 @@ def test_the_light_that_hair_takes_away_follows_its_absorption(times):
         assert light.low < light.times < light.high
 
 
+def test_words_for_warmth_name_no_gold_where_less_blue_light_is_taken_than_wanted():
+    # White light without its blue looks yellow (complementary colours, from memory): hair that takes less blue light
+    # than was wanted, and still less red light, is too red and not too gold.
+    wanted = region(7, "neutral")
+    less = 0.65 - 0.4 * np.exp(-0.5 * ((BANDS_NM - 640) / 50) ** 2)
+    result = after(lab_of(less * hair_absorption(wanted.centre_lab_d65)[0]))
+    blue, _, red = light_taken(result, wanted.centre_lab_d65)
+    assert blue.high < 1
+    assert red.times < blue.times
+    (warm,) = [sign for sign in look_at_result(result, wanted).signs if sign.code == "too_warm"]
+    assert warm.odds > 0.5
+    assert "gold" not in warm.means.lower()
+    assert "left" not in warm.means.lower()
+
+
 PLANNED = band(575, 0.3) + band(440, 0.1)
 
 
