@@ -152,6 +152,7 @@ class Draft:
     told_before : Answers of the client's last visit that count only once they are confirmed, by their fact.
     asked_anew : Answers of that visit that are asked as if nobody had answered.
     told_on : The day of that visit.
+    wished_level, wished_tone : What the client hoped for before coming; no target until it is confirmed for a zone.
     swatch : A photograph of swatches of shades; swatch_spot : x, y and radius on it. [px]
     trial : The photograph of strands that were toned before the head; tried : those strands, by zone.
     trial_used : Whether the plan rests on them.
@@ -183,6 +184,8 @@ class Draft:
     told_before: dict[str, Any] = field(default_factory=dict)
     asked_anew: dict[str, Any] = field(default_factory=dict)
     told_on: date | None = None
+    wished_level: float | None = None
+    wished_tone: str = ""
     swatch: Shot | None = None
     swatch_spot: tuple[float, float, float] | None = None
     trial: Shot | None = None

@@ -1,5 +1,6 @@
 """The area "From a client": photographs that a client sent, what they say, and the reply."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -153,11 +154,12 @@ def _told(case: Case, found: "RemoteConsultation") -> None:
 
 
 def start_visit(case: Case) -> None:
-    """A new visit in hand, in which what the client told waits to be confirmed.
+    """A new visit in hand, in which what the client told and hoped for waits to be confirmed.
 
     No sent photograph is in it: what is learned from is photographed at the chair.
     """
     person.must(Right.WORK)
     told_on = (case.sent_utc or datetime.now(UTC)).astimezone().date()
     salon, answers = draft.current().salon, dict(case.entry.answers)
-    unfinished.begin(Draft(salon=salon, client=case.client, told_before=answers, told_on=told_on))
+    begun = Draft(salon=salon, client=case.client, told_before=answers, told_on=told_on)
+    unfinished.begin(replace(begun, wished_level=case.level, wished_tone=case.tone))

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
-from estimator.pages import draft, kept_plans, kept_readings
+from estimator.pages import draft, kept_plans, kept_readings, wished_before
 from estimator.pages.draft import Draft, Shot, Wish
 from estimator.pages.escaping import in_markdown
 from estimator.pages.photo_board import Drawing, photo_board
@@ -25,6 +25,7 @@ _ALT = "Point at the hair whose colour is wished for"
 
 def choose_way(zone: "ReadZone", visit: Draft) -> str:
     """Which of WAYS this zone's target is told in; the colourist's choice, kept with the zone once it has a target."""
+    wished_before.show(zone.name, visit)
     wish = visit.wishes.get(zone.name)
     key = f"way_{zone.name}"
     return (

@@ -93,6 +93,7 @@ def test_a_consultation_of_the_inbox_is_read_answered_and_becomes_a_visit(inbox,
     visit = page.session_state["draft"]
     assert (visit.client, visit.before, visit.answers) == ("Q. R.", None, {})
     assert visit.told_before == {"age_years": 34.0, "relaxer_weeks_ago": 999.0, "dye_reaction_before": "severe"}
+    assert (visit.wished_level, visit.wished_tone, visit.wishes) == (9.0, "beige", {})
     assert sent_id
 
 
