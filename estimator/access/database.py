@@ -83,7 +83,8 @@ def _told_plainly() -> Iterator[None]:
     except sqlite3.Error as problem:
         raise OutputError(
             f"The list of staff and phones ({ACCESS_FILE}) can't be used just now. Nothing was changed. Check that "
-            "the disk has room and that nothing else holds the file; where it is damaged, take it away and pair the phones anew."
+            "the disk has room and that nothing else holds the file; where it is damaged, take it away and "
+            "pair the phones anew."
         ) from problem
 
 
