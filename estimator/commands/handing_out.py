@@ -67,11 +67,16 @@ def import_all(
     who: WhoOption = "",
 ) -> None:
     """Take in every client of a salon's export; again changes nothing, and who differs is left alone."""
-    from estimator.exchange.salon import import_salon
+    from estimator.exchange.salon import import_salon, try_import_salon
     from estimator.records.place import salon_place, usual_folder
     from estimator.records.store import open_store
 
-    with open_store(salon_place(salon or usual_folder()), who) as store:
+    place = salon_place(salon or usual_folder())
+    if not place.begun and (refused := try_import_salon(file)):  # a file that is refused begins no records
+        _tell(refused)
+        print("Nobody was taken in.")
+        raise typer.Exit(1)
+    with open_store(place, who) as store:
         handed = import_salon(store, file)
     print(f"{handed.clients} clients taken in with {handed.files} files; {handed.known} were there already.")
     _tell(handed.left_alone)

@@ -264,11 +264,14 @@ def import_file(
     who: WhoOption = "",
 ) -> None:
     """Take in one client from an export."""
-    from estimator.records.exporting import import_client
+    from estimator.records.exporting import import_client, try_import
     from estimator.records.place import salon_place, usual_folder
     from estimator.records.store import open_store
 
-    with open_store(salon_place(salon or usual_folder()), who) as store:
+    place = salon_place(salon or usual_folder())
+    if not place.begun:
+        try_import(file)  # so that a file that is refused begins no records
+    with open_store(place, who) as store:
         print(f"Taken in: {import_client(store, file)}.")
 
 

@@ -18,7 +18,15 @@ from estimator.records.archive import ArchiveWriter, OpenArchive, opened_archive
 from estimator.records.clients import agreed
 from estimator.records.consent_scopes import Scope
 from estimator.records.errors import RecordsError
-from estimator.records.exporting import checked_rows, client_rows, file_names, put_client
+from estimator.records.exporting import (
+    Rows,
+    check_tables_version,
+    checked_rows,
+    client_rows,
+    file_names,
+    put_client,
+    try_client,
+)
 from estimator.records.migrating import NEWEST
 from estimator.records.store import Store
 
@@ -118,26 +126,48 @@ def import_salon(store: Store, path: Path) -> Handed:
     """
     handed = Handed()
     with opened_archive(path, FORMAT) as archive:
-        if archive.about["tables_version"] != NEWEST:
-            raise BadInputError(
-                f"{path.name} was exported with tables {archive.about['tables_version']}; this program has {NEWEST}. "
-                "Export it again with this version."
-            )
-        members = sorted(
-            name for name in archive.names if name.startswith("clients/") and name.endswith("/client.json")
-        )
-        if len(members) > MOST_CLIENTS:
-            raise BadInputError(f"{path.name} holds {len(members)} clients; {MOST_CLIENTS} are allowed.")
-        for member in members:
+        for member in _members(archive, path.name):
             _take_client(store, archive, member, handed)
     return handed
 
 
-def _take_client(store: Store, archive: OpenArchive, member: str, handed: Handed) -> None:
+def try_import_salon(path: Path) -> list[str]:
+    """Why nobody in the file could be taken into empty records, one sentence a client; [] where somebody can.
+
+    Raises as `import_salon`. Nothing is written anywhere: for a place without records, which shall have none then.
+    """
+    refused: list[str] = []
+    with opened_archive(path, FORMAT) as archive:
+        for member in _members(archive, path.name):
+            rows, files = _client_in(archive, member)
+            try:
+                try_client(rows, files, member)
+            except EstimatorError as problem:
+                refused.append(str(problem))
+            else:
+                return []
+    return refused
+
+
+def _members(archive: OpenArchive, where: str) -> list[str]:
+    """Names of the clients' rows in the file. Raises BadInputError."""
+    check_tables_version(archive.about, where)
+    members = sorted(name for name in archive.names if name.startswith("clients/") and name.endswith("/client.json"))
+    if len(members) > MOST_CLIENTS:
+        raise BadInputError(f"{where} holds {len(members)} clients; {MOST_CLIENTS} are allowed.")
+    return members
+
+
+def _client_in(archive: OpenArchive, member: str) -> tuple[Rows, dict[str, bytes]]:
+    """One client's rows and files. Raises BadInputError."""
     rows = checked_rows(archive.read(member), member)
     held = archive.about["files"]
     wanted = {sha256: held[sha256] for sha256 in file_names(rows) if sha256 in held}
-    files = {sha256: archive.read(name) for sha256, name in wanted.items()}
+    return rows, {sha256: archive.read(name) for sha256, name in wanted.items()}
+
+
+def _take_client(store: Store, archive: OpenArchive, member: str, handed: Handed) -> None:
+    rows, files = _client_in(archive, member)
     try:
         new = put_client(store, rows, files, member)
     except EstimatorError as problem:

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from sqlite3 import Connection as SqliteConnection
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection, Engine, MetaData, create_engine, event
 from sqlalchemy.exc import DBAPIError, IntegrityError, OperationalError
 from sqlalchemy.exc import TimeoutError as PoolTimeoutError
 from sqlalchemy.orm.exc import StaleDataError
@@ -71,6 +71,14 @@ def make_engine(place: SalonPlace, vault: Vault | None = None) -> Engine:
 
     event.listen(engine, "connect", set_up)
     event.listen(engine, "begin", begin)
+    return engine
+
+
+def engine_in_memory(tables: MetaData) -> Engine:
+    """The engine of empty tables that live in the machine's memory and go with it: rows are tried there."""
+    engine = create_engine("sqlite://", hide_parameters=True)
+    event.listen(engine, "connect", lambda connection, _record: connection.execute("PRAGMA foreign_keys=ON"))
+    tables.create_all(engine)
     return engine
 
 

@@ -9,7 +9,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Table, select
+from sqlalchemy import Connection, Engine, Table, select
 from sqlalchemy import insert as insert_row
 
 from estimator.errors import BadInputError, OutputError
@@ -18,6 +18,7 @@ from estimator.records.archive import opened_archive, written_archive
 from estimator.records.changes import writing
 from estimator.records.client_rows import of_client, tables_with_clients
 from estimator.records.clients import client_row
+from estimator.records.database import engine_in_memory
 from estimator.records.errors import RecordsError
 from estimator.records.migrating import NEWEST
 from estimator.records.model_base import Base
@@ -114,16 +115,45 @@ def import_client(store: Store, path: Path) -> str:
     ------
     BadInputError : The file is damaged, of a newer program, or another client has the code already.
     """
-    with opened_archive(path, FORMAT) as archive:
-        if archive.about["tables_version"] != NEWEST:
-            raise BadInputError(
-                f"{path.name} was exported with tables {archive.about['tables_version']}; this program has {NEWEST}. "
-                "Export it again with this version."
-            )
-        rows = checked_rows(archive.read(ROWS), path.name)
-        files = {sha256: archive.read(name) for sha256, name in archive.about["files"].items()}
-        put_client(store, rows, files, path.name)
+    rows, files = _exported(path)
+    put_client(store, rows, files, path.name)
     return str(rows["client"][0]["code"])
+
+
+def try_import(path: Path) -> None:
+    """Raises as `import_client` into empty records does; for a place that has none and shall have none if it does."""
+    rows, files = _exported(path)
+    try_client(rows, files, path.name)
+
+
+def _exported(path: Path) -> tuple[Rows, dict[str, bytes]]:
+    """The client's rows and files in an export. Raises BadInputError."""
+    with opened_archive(path, FORMAT) as archive:
+        check_tables_version(archive.about, path.name)
+        rows = checked_rows(archive.read(ROWS), path.name)
+        return rows, {sha256: archive.read(name) for sha256, name in archive.about["files"].items()}
+
+
+def check_tables_version(about: Mapping[str, Any], where: str) -> None:
+    """Raises BadInputError where an export was made with other tables than these. about : Its manifest."""
+    if about["tables_version"] != NEWEST:
+        raise BadInputError(
+            f"{where} was exported with tables {about['tables_version']}; this program has {NEWEST}. "
+            "Export it again with this version."
+        )
+
+
+def try_client(rows: Rows, files: Mapping[str, bytes], where: str) -> None:
+    """Raises as `put_client` does with one client in empty records; nothing is written anywhere."""
+    for sha256, content in files.items():
+        _check_file(sha256, content, where)
+    engine = engine_in_memory(Base.metadata)
+    try:
+        _put(engine, "", rows)
+    except RecordsError as problem:  # no disk and no other program has a part in it, so the rows are at fault
+        raise BadInputError(f"{where} holds rows that don't belong together. Use another copy.") from problem
+    finally:
+        engine.dispose()
 
 
 def put_client(store: Store, rows: dict[str, list[dict[str, Any]]], files: Mapping[str, bytes], where: str) -> bool:
@@ -139,14 +169,18 @@ def put_client(store: Store, rows: dict[str, list[dict[str, Any]]], files: Mappi
     try:
         with store.files.noted(files):
             for sha256, content in files.items():
-                if hash_of(content) != sha256:  # before it is written: the note speaks of what the name says
-                    raise BadInputError(f"A file in {where} is not what its name says. Use another copy.")
+                _check_file(sha256, content, where)  # before it is written: the note speaks of what the name says
                 store.files.put(content)
-            return _put(store, rows)
+            return _put(store.engine, store.who, rows)
     except BaseException:
         with suppress(RecordsError, OSError):  # what was refused goes at once where it can, else at the next start
             store.tidy()
         raise
+
+
+def _check_file(sha256: str, content: bytes, where: str) -> None:
+    if hash_of(content) != sha256:
+        raise BadInputError(f"A file in {where} is not what its name says. Use another copy.")
 
 
 def checked_rows(content: bytes, where: str) -> dict[str, list[dict[str, Any]]]:
@@ -160,11 +194,11 @@ def checked_rows(content: bytes, where: str) -> dict[str, list[dict[str, Any]]]:
     return dict(rows)
 
 
-def _put(store: Store, rows: dict[str, list[dict[str, Any]]]) -> bool:
+def _put(engine: Engine, who: str, rows: Rows) -> bool:
     from estimator.records.search_rows import index_client
 
     (client,) = rows["client"]
-    with writing(store.engine, "client imported", store.who) as session:
+    with writing(engine, "client imported", who) as session:
         there = session.get(model.Client, client["id"])
         if there is not None:
             if client_rows(session.connection(), there.id) == rows:
@@ -179,7 +213,7 @@ def _put(store: Store, rows: dict[str, list[dict[str, Any]]]) -> bool:
         for name, told in rows.items():
             table = Base.metadata.tables[name]
             if told:
-                made = [row_of(row, table, store.engine.dialect.name) for row in told]
+                made = [row_of(row, table, engine.dialect.name) for row in told]
                 session.connection().execute(insert_row(table), made)
         if client_rows(session.connection(), client["id"]) != rows:
             raise BadInputError(

@@ -1,5 +1,7 @@
 """The commands on records, from a visit that is kept to a client that is erased, as a person would type them."""
 
+import hashlib
+import json
 import shutil
 import subprocess
 import sys
@@ -259,6 +261,52 @@ def test_what_is_no_folder_of_backups_is_told(command, tmp_path, where, words):
     (tmp_path / "folder").mkdir()
     code, said = command("records", *words, tmp_path / where)
     assert (code, "holds no backups" in said) == (1, True), said
+
+
+@pytest.mark.parametrize("act", ["import", "import-all"])
+@pytest.mark.parametrize("there", [True, False])
+def test_an_import_that_is_refused_begins_no_records(command, tmp_path, act, there):
+    (tmp_path / "not.zip").write_bytes(b"no zip")
+    salon = tmp_path / "salon"
+    if there:
+        salon.mkdir()
+        (salon / "salon.toml").write_text("", encoding="utf-8")
+    code, said = command("records", act, tmp_path / "not.zip")
+    assert (code, "damaged or is no file of this kind" in said) == (1, True), said
+    assert {path.name for path in tmp_path.rglob("*")} == {"not.zip"} | ({"salon", "salon.toml"} if there else set())
+    assert salon.exists() == there
+
+
+@pytest.mark.parametrize("act", ["import", "import-all"])
+def test_a_client_that_is_refused_begins_no_records(command, file_store, tmp_path, act):
+    from estimator.records.visits import keep_visit
+
+    keep_visit(file_store, visit("Mari"))
+    out = {"import": ("export", "Mari"), "import-all": ("records", "export-all")}[act]
+    assert command(*out, tmp_path / "good.zip", "--salon", file_store.place.folder)[0] == 0
+    _with_rows_of_nobody(tmp_path / "good.zip", tmp_path / "bad.zip")
+    code, said = command("records", act, tmp_path / "bad.zip", "--salon", tmp_path / "new")
+    assert (code, "don't belong together" in said, (tmp_path / "new").exists()) == (1, True, False), said
+    code, said = command("records", act, tmp_path / "good.zip", "--salon", tmp_path / "new")
+    assert code == 0, said
+    assert "Mari" in command("records", "list", "--salon", tmp_path / "new")[1]
+
+
+def _with_rows_of_nobody(good: Path, bad: Path) -> None:
+    """The same file, sound by its manifest, whose visits belong to a client who is not in it."""
+    with zipfile.ZipFile(good) as source:
+        members = {name: source.read(name) for name in source.namelist()}
+    (rows_name,) = [name for name in members if name.endswith("client.json")]
+    rows = json.loads(members[rows_name])
+    for each in rows["visit"]:
+        each["client_id"] = "0" * 32
+    members[rows_name] = json.dumps(rows).encode()
+    about = json.loads(members["manifest.json"])
+    about["sha256"][rows_name] = hashlib.sha256(members[rows_name]).hexdigest()
+    members["manifest.json"] = json.dumps(about).encode()
+    with zipfile.ZipFile(bad, "w") as target:
+        for name, content in members.items():
+            target.writestr(name, content)
 
 
 def kept_note() -> str:
