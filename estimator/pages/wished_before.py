@@ -26,6 +26,8 @@ def show(zone: str, visit: Draft) -> None:
 def _confirm(zone: str) -> None:
     visit = draft.current()
     assert visit.wished_level is not None  # the button is shown for a whole wish alone
-    for field in ("level", "tone", "way"):  # what was entered there gives way to what is confirmed
-        st.session_state.pop(f"{field}_{zone}", None)
+    # Set, not forgotten: a field that stays on the screen would go on showing what it showed.
+    st.session_state[f"level_{zone}"] = visit.wished_level
+    st.session_state[f"tone_{zone}"] = visit.wished_tone
+    st.session_state[f"way_{zone}"] = "words"
     draft.change(wishes={**visit.wishes, zone: Wish(visit.wished_level, visit.wished_tone)})
