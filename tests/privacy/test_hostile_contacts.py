@@ -9,6 +9,7 @@ import vobject
 from estimator.records.clients import client
 from estimator.records.visits import keep_visit
 from estimator.spreadsheet_cells import from_cell
+from tests.counts import NIGHT
 from tests.privacy.hostile_texts import EVERYDAY_STEP, hostile_texts
 from tests.privacy.visits import visit_saying
 
@@ -17,7 +18,7 @@ LONGEST_NAME = 200
 KEPT = tuple(text for text in hostile_texts() if "\0" not in text)
 GROUPS = [
     pytest.param(KEPT[::EVERYDAY_STEP], id="everyday"),
-    pytest.param(KEPT, id="all", marks=pytest.mark.slow),
+    pytest.param(KEPT, id="all", marks=NIGHT),
 ]
 
 

@@ -13,6 +13,7 @@ from estimator.reading.zone_reading import ZoneReading
 from estimator.toning.peroxide import PeroxideStrength
 from estimator.toning.plan import StrandDiameter
 from estimator.zones.outline import Setting
+from tests.counts import NIGHT
 from tests.studies.strand_coverage import levels_held, minutes_held
 from tests.synthetic.lifted_strands import lifted_strands
 
@@ -49,7 +50,14 @@ def test_nine_in_ten_intervals_hold_simulated_strands(strands, minutes):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("minutes", [(), (0,), (0, 10), (0, 5, 10, 15), (0, 5, 10, 15, 20, 25, 30)], ids=str)
+@pytest.mark.parametrize(
+    "minutes",
+    [
+        *((), (0, 10), (0, 5, 10, 15, 20, 25, 30)),
+        *(pytest.param(each, marks=NIGHT) for each in ((0,), (0, 5, 10, 15))),
+    ],
+    ids=str,
+)
 def test_intervals_of_level_and_of_minutes_hold_at_every_schedule(minutes):
     many = lifted_strands(400, seed=20)
     assert np.all(((held := levels_held(many, minutes, 1).mean(axis=0)) >= 0.85) & (held <= 0.95))
