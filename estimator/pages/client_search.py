@@ -7,6 +7,7 @@ import streamlit as st
 
 from estimator.care.verdicts import CareWord
 from estimator.errors import BadInputError
+from estimator.reports.finding_words import PHOTO_FINDINGS
 
 if TYPE_CHECKING:
     from estimator.records.searching import Asked
@@ -53,13 +54,20 @@ def _tones() -> list[str]:
 
 
 def _finding() -> str | None:
-    """The code of a rule of care: first what it is about, then which, stops before the others."""
-    from estimator.care.rules import load_rules
-
-    topics = list(dict.fromkeys(rule.topic for rule in load_rules()))
-    topic = st.pills("Finding or stop, about", topics, key="find_topic")
+    """The code of a rule of care, or of what was found in a photograph: first what it is about, then which."""
+    groups = _care_findings() | PHOTO_FINDINGS
+    topic = st.pills("Finding or stop, about", list(groups), key="find_topic")
     if topic is None:
         return None
-    rules = sorted((rule for rule in load_rules() if rule.topic == topic), key=lambda rule: -_WORST.index(rule.verdict))
-    words = {rule.code: f"{rule.verdict.value}: {rule.code.replace('-', ' ')}" for rule in rules}
+    words = groups[topic]
     return st.pills("Which finding", list(words), format_func=words.__getitem__, key=f"find_finding_{topic}")
+
+
+def _care_findings() -> dict[str, dict[str, str]]:
+    """Words of care's rules by code, under what they are about; stops before the others."""
+    from estimator.care.rules import load_rules
+
+    groups: dict[str, dict[str, str]] = {rule.topic: {} for rule in load_rules()}
+    for rule in sorted(load_rules(), key=lambda rule: -_WORST.index(rule.verdict)):
+        groups[rule.topic][rule.code] = f"{rule.verdict.value}: {rule.code.replace('-', ' ')}"
+    return groups

@@ -73,6 +73,7 @@ def test_a_client_is_found_by_the_beginning_of_name_or_code(salon: Path, typed: 
         ({"find_level": 7}, ["A."]),
         ({"find_tone": "beige"}, ["A."]),
         ({"find_topic": "scalp", "find_finding_scalp": "ask-a-doctor"}, ["B."]),
+        ({"find_topic": "photo: light", "find_finding_photo: light": "glare"}, ["B."]),
         ({"find_days": "yesterday"}, ["B."]),
         ({"find_days": "last 7 days"}, ["A.", "B."]),
         ({"find_level": 9, "find_tone": "beige"}, []),
