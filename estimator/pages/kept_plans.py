@@ -187,6 +187,15 @@ def plan(visit_draft: Draft, progress: "Progress | None" = None) -> "CheckedPlan
     return kept_trial.to_follow(visit_draft)
 
 
+def wishes_in_use(visit_draft: Draft) -> "Wishes":
+    """The wishes that `plan` rests on: with what a strand trial tells, as long as it is in use."""
+    if not visit_draft.trial_used:
+        return wishes(visit_draft)
+    from estimator.pages import kept_trial
+
+    return kept_trial.wishes_to_follow(visit_draft)
+
+
 def before_trial(visit_draft: Draft, progress: "Progress | None" = None) -> "CheckedPlan":
     """The bowls as they are planned without what a strand trial tells; as `plan`."""
     from estimator import visit

@@ -21,7 +21,7 @@ def _rescue(key: str, _draft: Draft) -> "Rescue":
     assert _draft.after is not None
     before, after = kept_readings.reading_before(_draft), kept_readings.reading(_draft.after)
     planned = kept_plans.plan(_draft).plan
-    return visit.rescue(before, after, kept_plans.consultation(_draft), kept_plans.wishes(_draft), planned)
+    return visit.rescue(before, after, kept_plans.consultation(_draft), kept_plans.wishes_in_use(_draft), planned)
 
 
 def rescue(visit_draft: Draft) -> "Rescue":

@@ -12,7 +12,7 @@ from estimator.reports import wording
 
 if TYPE_CHECKING:
     from estimator.reading.zone_reading import ZoneReading
-    from estimator.visit import CheckedPlan, PhotoReading, TrialPlans, TriedStrand
+    from estimator.visit import CheckedPlan, PhotoReading, TrialPlans, TriedStrand, Wishes
 
 TRIALS_KEPT = 12
 
@@ -85,12 +85,23 @@ def _read(read: "PhotoReading", zone: str, side: str) -> "ZoneReading":
 
 def to_follow(visit_draft: Draft) -> "CheckedPlan":
     """The plan that rests on the strands; the plan before them where nothing may rest on them any more."""
+    made = _plans_that_hold(visit_draft)
+    return made.to_follow if made else kept_plans.before_trial(visit_draft)
+
+
+def wishes_to_follow(visit_draft: Draft) -> "Wishes":
+    """The wishes that this plan rests on: with the uptake of the strands, where it rests on them."""
+    made = _plans_that_hold(visit_draft)
+    return made.known if made and made.known else kept_plans.wishes(visit_draft)
+
+
+def _plans_that_hold(visit_draft: Draft) -> "TrialPlans | None":
     if tried_zones(visit_draft):
         try:
-            return plans(visit_draft).to_follow
+            return plans(visit_draft)
         except (EstimatorError, CalibrationError):  # the section on the trial says it in words, beside its way out
             pass
-    return kept_plans.before_trial(visit_draft)
+    return None
 
 
 def strand_outlined(shot: Shot, visit_draft: Draft, zone: str) -> Shot:

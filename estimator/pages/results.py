@@ -86,6 +86,9 @@ def _second_bowl(checked: "CheckedPlan", plan: "Plan") -> None:
         put(bowl_html(bowl))
     rows = "".join(_minutes_row(zone) for zone in plan.zones if zone.bowl_number is not None)
     put(f"<div><table class='mix'>{rows}</table></div>" if rows else "<div><p>No bowl would bring it nearer.</p></div>")
+    if rows:
+        rests_on = dict.fromkeys(str(zone.rests_on) for zone in plan.zones if zone.bowl_number is not None)
+        put(f"<div><p class='quiet'>Minutes rest on {in_html(wording.list_text(list(rests_on)))}.</p></div>")
     put(usual_cautions())
 
 

@@ -41,6 +41,7 @@ class TrialPlans:
 
     same_bowls, anew : None where care stops everything, or where the trial was a surprise that nothing may rest on.
     kept_bowls : The same bowls as care judges them with their new minutes.
+    known : The wishes that the plan to follow rests on; None where nothing may rest on the trial.
     """
 
     trial: StrandTrial
@@ -48,6 +49,7 @@ class TrialPlans:
     same_bowls: Plan | None
     anew: CheckedPlan | None
     kept_bowls: CheckedPlan | None = None
+    known: Wishes | None = None
 
     @property
     def new_bowl_gains(self) -> float:
@@ -112,7 +114,7 @@ def plan_after_trial(
     requests = tuple(request for request in requests_of(reading, known) if request.zone in planned)
     same = same_bowls(before.plan, requests, known.shelf)
     anew = plan(reading, consultation, known)
-    return TrialPlans(trial, before, same, anew, judged_again(before, same, consultation))
+    return TrialPlans(trial, before, same, anew, judged_again(before, same, consultation), known)
 
 
 def strand_by_instrument(before: ZoneReading, lab_d65: tuple[float, float, float]) -> ZoneReading:

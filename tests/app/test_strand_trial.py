@@ -120,6 +120,22 @@ def test_nothing_rests_on_a_strand_that_its_mix_can_not_have_made(planned: AppTe
 
 
 @pytest.mark.slow
+def test_the_second_bowl_rests_on_the_trial_as_long_as_it_is_in_use(planned: AppTest) -> None:
+    page = measured(sound_for(planned, "crown", 10.0), "crown", true_lab("crown"))
+    page = page.button(key="trial_used").click().run()
+    while page.title[0].value != "After":
+        page = page.button(key="main_action").click().run()
+    page = page.button(key="demo_after").click().run()
+    assert any(box.label.startswith("The second bowl") for box in page.expander)
+    assert "Minutes rest on a strand trial of this client." in words(page)
+    page.session_state["draft"] = replace(page.session_state["draft"], trial_used=False)
+    page = page.run()
+    assert any(box.label.startswith("The second bowl") for box in page.expander)
+    assert "Minutes rest on common practice." in words(page)
+    assert "a strand trial of this client" not in words(page)
+
+
+@pytest.mark.slow
 def test_a_trial_in_use_that_no_longer_holds_gives_way_to_the_plan_before_it(planned: AppTest) -> None:
     before = bowls(planned)
     page = measured(sound_for(planned, "crown", 10.0), "crown", true_lab("crown"))

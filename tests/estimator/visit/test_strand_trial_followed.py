@@ -11,7 +11,7 @@ from estimator.errors import BadInputError
 from estimator.feedback.journal import Journal
 from estimator.feedback.outcome import Done
 from estimator.toning.shades import demo_shelf
-from tests.estimator.visit.test_results import DAY, MIX, WISHES, before, consultation, reading_as
+from tests.estimator.visit.test_results import DAY, MIX, TOO_WARM, WISHES, before, consultation, reading_as
 
 __all__ = ["before"]  # the fixture
 
@@ -53,6 +53,15 @@ def test_without_a_trial_to_rest_on_the_plan_before_it_is_followed(before):
     plans = visit.plan_after_trial(photo, consultation(), WISHES, trial_of(photo, (60.0, 4.0, 70.0)))
     assert plans.trial.surprising
     assert plans.to_follow is plans.before
+    assert plans.known is None
+
+
+def test_a_second_bowl_takes_the_uptake_that_the_plan_to_follow_rests_on(before):
+    photo, missed = reading_as((62, 6, 26), before), reading_as(TOO_WARM, before)
+    plans = visit.plan_after_trial(photo, consultation(), WISHES, trial_of(photo, (57.0, 6.0, 19.0)))
+    said = consultation(copper_exposure=False)
+    second = visit.rescue(photo, missed, said, plans.known, plans.to_follow.plan).second.plan
+    assert [zone.rests_on for zone in second.zones] == ["a strand trial of this client"]
 
 
 def test_a_stop_of_care_leaves_no_plan_to_follow(before):
