@@ -15,7 +15,13 @@ from estimator.records.visits import keep_visit
 from tests.estimator.records.invented import photo, visit
 
 HOSTILE = "![A](http://example.org/a.png)<img src=http://example.org/b.png> [x](javascript:alert(1)) :red[y] {{7*7}}"
-TODAY = date.today()
+
+
+def today() -> date:
+    """This very day; asked when it is needed, since a long run of tests may pass midnight."""
+    return date.today()
+
+
 AREA = "from estimator.pages import clients\nclients.show()"
 SCREENS = """
 from estimator.pages import care, clients, photograph
@@ -43,7 +49,7 @@ def keep(folder: Path, code: str = "M. D.", days_ago: int = 0, **changes: Any) -
         for side, level in (("before", 80), ("after", 160))
     )
     with opened(folder) as store:
-        day = TODAY - timedelta(days=days_ago)
+        day = today() - timedelta(days=days_ago)
         return keep_visit(store, visit(code, **({"day": day, "photos": photos} | changes))).id
 
 

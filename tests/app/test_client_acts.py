@@ -14,7 +14,7 @@ from estimator.pages import draft
 from estimator.records.clients import change_client, client
 from estimator.records.consent_scopes import Scope, scope_texts
 from estimator.records.visit_record import FindingRecord, PlanRecord
-from tests.app.kept_clients import AREA, SCREENS, TODAY, area, keep, keys, opened, part, words
+from tests.app.kept_clients import AREA, SCREENS, area, keep, keys, opened, part, today, words
 
 ROOT = Path(__file__).parents[2]
 
@@ -94,10 +94,10 @@ def test_a_consent_is_given_and_taken_back_by_one_tap_each(salon: Path) -> None:
     page = page.button(key="agree_PORTFOLIO").click().run()
     assert "Agreed to, spoken: pictures shown to others" in words(page)
     kept = rows(salon, "SELECT text, given_on, withdrawn_on FROM consent WHERE scope = 'portfolio'")
-    assert kept == [(scope_texts()[Scope.PORTFOLIO].text, TODAY.isoformat(), None)]
+    assert kept == [(scope_texts()[Scope.PORTFOLIO].text, today().isoformat(), None)]
     page = page.button(key="take_back_PORTFOLIO").click().run()
     assert "Take down those that were handed out" in words(page)
-    assert rows(salon, "SELECT withdrawn_on FROM consent WHERE scope = 'portfolio'") == [(TODAY.isoformat(),)]
+    assert rows(salon, "SELECT withdrawn_on FROM consent WHERE scope = 'portfolio'") == [(today().isoformat(),)]
     assert "agree_PORTFOLIO" in keys(page)
 
 
@@ -115,7 +115,7 @@ def test_answers_that_wait_in_the_visit_in_hand_go_with_their_consent(salon: Pat
     keep(salon)
     page = AppTest.from_string(AREA, default_timeout=30)
     page.session_state["client_open"] = "M. D."
-    page.session_state["draft"] = draft.Draft(client="m. d.", told_before={"asthma": True}, told_on=TODAY)
+    page.session_state["draft"] = draft.Draft(client="m. d.", told_before={"asthma": True}, told_on=today())
     page = part(page.run(), "Consents").button(key="take_back_HEALTH").click().run()
     assert page.session_state["draft"].told_before == {}
 
@@ -126,7 +126,7 @@ def test_what_was_agreed_to_before_and_taken_back_stays_to_be_seen(salon: Path) 
     page = part(area("M. D."), "Consents").button(key="take_back_RECORD").click().run()
     seen = words(page)
     assert "Nothing more is kept or shown" in seen
-    assert f"Agreed on 5 October 2026, signed; taken back on {TODAY.day} " in seen
+    assert f"Agreed on 5 October 2026, signed; taken back on {today().day} " in seen
     page = page.button(key="agree_RECORD").click().run()
     assert "Marigold Dunmore" in words(page)
 
@@ -353,14 +353,14 @@ def test_a_new_visit_takes_over_the_code_and_no_answer_on_health(salon: Path) ->
     begun = page.session_state["draft"]
     assert (begun.client, begun.answers) == ("M. D.", {"curl_pattern": "coily"})
     assert (begun.told_before, begun.asked_anew) == ({"asthma": True}, {"scalp_state": "sound"})
-    assert begun.told_on == TODAY - timedelta(days=40)
+    assert begun.told_on == today() - timedelta(days=40)
 
 
 def test_an_earlier_answer_counts_once_the_client_has_said_that_it_holds() -> None:
     page = AppTest.from_string("from estimator.pages import care\ncare.show()", default_timeout=30)
     page.session_state["pages"] = {}
     page.session_state["draft"] = draft.Draft(
-        client="M. D.", told_before={"asthma": True}, asked_anew={"scalp_state": "sound"}, told_on=TODAY
+        client="M. D.", told_before={"asthma": True}, asked_anew={"scalp_state": "sound"}, told_on=today()
     )
     page = page.run()
     assert "Still so: asthma: yes" in words(page)

@@ -10,7 +10,7 @@ from estimator.access.roles import Person, Role
 from estimator.pages import person
 from estimator.records.consent_scopes import Scope
 from estimator.records.withdrawing import withdraw
-from tests.app.kept_clients import HOSTILE, TODAY, area, keep, keys, opened, part, words
+from tests.app.kept_clients import HOSTILE, area, keep, keys, opened, part, today, words
 from tests.estimator.records.invented import reading
 
 ROOT = Path(__file__).parents[2]
@@ -102,14 +102,14 @@ def test_a_day_that_is_none_is_told_in_a_sentence(salon: Path) -> None:
     keep(salon)
     page = area().button_group(key="find_days").set_value("one day").run()
     assert "is no day" in words(page.text_input(key="find_day").set_value("5.10.").run())
-    page = page.text_input(key="find_day").set_value(TODAY.isoformat()).run()
+    page = page.text_input(key="find_day").set_value(today().isoformat()).run()
     assert "Marigold" in words(page)
 
 
 def test_without_the_consent_to_the_record_no_visit_is_listed_and_nothing_shown(salon: Path) -> None:
     keep(salon)
     with opened(salon) as store:
-        withdraw(store, "M. D.", Scope.RECORD, TODAY, "spoken")
+        withdraw(store, "M. D.", Scope.RECORD, today(), "spoken")
     page = area()
     assert "No visit answers" in words(page)
     page = page.text_input(key="clients_text").set_value("mari").run()

@@ -46,4 +46,5 @@ def test_a_confirmed_wish_stands_in_the_fields(tmp_path, monkeypatch):
         again.settle()
         picture(again, "wished_confirmed")
         assert again.page.locator(".st-key-level_fringe input").input_value() == "9.0"
-        assert again.page.locator(".st-key-tone_fringe button:is([aria-checked=true], [aria-pressed=true])").inner_text() == "beige"
+        pressed = ".st-key-tone_fringe button:is([aria-checked=true], [aria-pressed=true])"
+        assert again.page.locator(pressed).inner_text() == "beige"
