@@ -10,6 +10,8 @@ from typing import Any
 
 import pytest
 
+from tests.counts import NIGHT
+
 
 @cache
 def hostile_texts() -> tuple[str, ...]:
@@ -46,12 +48,17 @@ def chunks(texts: Sequence[str]) -> list[tuple[str, ...]]:
 
 
 def everyday_and_slow() -> list[Any]:
-    """Parameters of a test: one group of texts for every day, all of them for the slow part."""
+    """Parameters of a test: one group of texts for every day, every second one in the whole suite, all at night."""
     everyday = pytest.param(hostile_texts()[::EVERYDAY_STEP], id="everyday")
-    return [everyday, *(pytest.param(part, id=f"{n}", marks=pytest.mark.slow) for n, part in enumerate(_all_chunks()))]
+    return [everyday, *(pytest.param(part, id=f"{n}", marks=when(n)) for n, part in enumerate(all_chunks()))]
 
 
-def _all_chunks() -> list[tuple[str, ...]]:
+def when(number: int) -> Any:
+    """The marks of one group of texts."""
+    return NIGHT if number % 2 else pytest.mark.slow
+
+
+def all_chunks() -> list[tuple[str, ...]]:
     return chunks(hostile_texts())
 
 

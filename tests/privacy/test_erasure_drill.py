@@ -165,6 +165,6 @@ def test_two_clients_of_thirty_leave_no_byte(place):
     _drill(place, clients=30, trials=2)
 
 
-@pytest.mark.parametrize("trials", [pytest.param(12, marks=pytest.mark.slow), pytest.param(50, marks=NIGHT)])
+@pytest.mark.parametrize("trials", [pytest.param(8, marks=pytest.mark.slow), pytest.param(50, marks=NIGHT)])
 def test_clients_of_a_thousand_leave_no_byte(place, trials):
     _drill(place, clients=1000, trials=trials)

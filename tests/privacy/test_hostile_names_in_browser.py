@@ -17,7 +17,7 @@ from tests.app import browser
 from tests.app.browser import IN_A_BROWSER, sync_playwright
 from tests.privacy import papers
 from tests.privacy import salted_photos as salted
-from tests.privacy.hostile_texts import _all_chunks, hostile_texts, squeezed
+from tests.privacy.hostile_texts import all_chunks, hostile_texts, squeezed
 from tests.privacy.salted_photos import found_seeds
 from tests.privacy.visits import visit_saying
 
@@ -47,7 +47,7 @@ def test_no_paper_asks_runs_or_opens_anything(tmp_path):
         chromium = started.chromium.launch(executable_path=browser.CHROMIUM, args=["--no-sandbox"])
         watched = Watched(chromium.new_page())
         opened = 0
-        for number, texts in enumerate(_all_chunks()):
+        for number, texts in enumerate(all_chunks()):
             for name, make in papers.PAGES.items():
                 path = tmp_path / f"{name} {number}.html"
                 path.write_bytes(make(texts))

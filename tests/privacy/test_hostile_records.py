@@ -16,14 +16,14 @@ from estimator.records.exporting import client_rows, export_client, import_clien
 from estimator.records.place import SalonPlace
 from estimator.records.store import open_store
 from estimator.records.visits import keep_visit
-from tests.privacy.hostile_texts import EVERYDAY_STEP, hostile_texts, squeezed
+from tests.privacy.hostile_texts import EVERYDAY_STEP, hostile_texts, squeezed, when
 from tests.privacy.visits import LONGEST_CODE, texts_in, visit_saying
 
 KEPT = tuple(text for text in hostile_texts() if "\0" not in text)  # no database keeps a null: told in a sentence
 EVERYDAY = KEPT[:: 2 * EVERYDAY_STEP]
 PARTS = [
     pytest.param(EVERYDAY, id="everyday"),
-    *(pytest.param(KEPT[start::8], id=f"{start}", marks=pytest.mark.slow) for start in range(8)),
+    *(pytest.param(KEPT[start::8], id=f"{start}", marks=when(start)) for start in range(8)),
 ]
 
 # Every table in which a person's own words can stand.

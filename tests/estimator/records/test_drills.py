@@ -66,7 +66,7 @@ def test_a_full_disk_leaves_what_stood_before_and_a_later_save_works(tmp_path, s
     assert 0 < found["kept"] < steps
 
 
-@pytest.mark.parametrize("saves", drilled(3, 60, 250))
+@pytest.mark.parametrize("saves", drilled(3, 30, 250))
 def test_two_programs_with_four_threads_each_write_without_losing_anything(tmp_path, saves):
     found = drill("two_writers", tmp_path / "salon", saves)
     assert found["faults"] == []

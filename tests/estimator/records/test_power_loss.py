@@ -1,6 +1,6 @@
 """Power is lost in the middle: the folder as a disk may show it then, made from a recorded log of writes and syncs.
 
-A few losses in two flows on every run, 60 in each flow in the slow part, 200 at night.
+A few losses in two flows on every run, 40 in each flow in the slow part, 200 at night.
 """
 
 import os
@@ -82,7 +82,7 @@ def all_recorded(tmp_path_factory):
     return recorded(tmp_path_factory.mktemp("recorded"), tuple(FLOWS))
 
 
-@pytest.mark.parametrize("cuts", [pytest.param(60, marks=pytest.mark.slow), pytest.param(200, marks=NIGHT)])
+@pytest.mark.parametrize("cuts", [pytest.param(40, marks=pytest.mark.slow), pytest.param(200, marks=NIGHT)])
 @pytest.mark.parametrize("name", FLOWS)
 def test_what_was_told_of_stands_after_every_loss_of_power(all_recorded, in_memory, name, cuts):
     at_rest, steps = all_recorded[name]
