@@ -28,12 +28,16 @@ def _scale(text: str) -> "LevelScale":
     return kept_scale(text).scale
 
 
+def _text(content: bytes, what: str, command: str) -> str:
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as problem:
+        raise BadInputError(f"{what} is not text. Make it with `tressmeter {command}`.") from problem
+
+
 def checked_scale(content: bytes) -> str:
     """The text of a level scale, once it can be used. Raises BadInputError."""
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as problem:
-        raise BadInputError("The scale is not text. Make it with `tressmeter scale fit`.") from problem
+    text = _text(content, "The scale", "scale fit")
     _scale(text)
     return text
 
@@ -42,10 +46,7 @@ def checked_print(content: bytes) -> str:
     """The text of a measured card, once it can be used. Raises BadInputError or CardFileError."""
     from calibration.cards.measured_card import kept_card
 
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as problem:
-        raise BadInputError("The card's file is not text. Make it with `tressmeter card measure`.") from problem
+    text = _text(content, "The card's file", "card measure")
     kept_card(text)
     return text
 
@@ -54,10 +55,7 @@ def checked_station(content: bytes) -> str:
     """The text of a station's profile, once it can be used. Raises BadInputError or StationFileError."""
     from calibration.correcting.station_file import kept_station
 
-    try:
-        text = content.decode("utf-8-sig")
-    except UnicodeDecodeError as problem:
-        raise BadInputError("The station's file is not text. Make it with `tressmeter station learn`.") from problem
+    text = _text(content, "The station's file", "station learn")
     kept_station(text)
     return text
 
