@@ -206,6 +206,15 @@ def change(**fields: Any) -> Draft:
     return changed
 
 
+def keep_wish(zone: str, usual: Wish, **fields: Any) -> None:
+    """Replace these fields of a zone's target, or of `usual` where the zone has none.
+
+    The rest is as it stands now, not as it was drawn: two taps may come before the screen is drawn anew.
+    """
+    wishes = current().wishes
+    change(wishes={**wishes, zone: replace(wishes.get(zone, usual), **fields)})
+
+
 def shot(side: Side) -> Shot | None:
     """The photograph of one side of the visit, if there is one."""
     visit = current()

@@ -78,6 +78,18 @@ def change(**fields: Any) -> None:
         st.session_state[_CASE] = replace(case, **fields)
 
 
+def change_of(photo: str, **fields: Any) -> None:
+    """What these fields say of one photograph replaced, or taken out by None; what they say of the others stays."""
+    case = current()
+    if case is not None:
+        change(**{field: _with(getattr(case, field), photo, value) for field, value in fields.items()})
+
+
+def _with(said: Mapping[str, Any], photo: str, value: Any) -> dict[str, Any]:
+    others = {name: each for name, each in said.items() if name != photo}
+    return others if value is None else {**others, photo: value}
+
+
 def put_away() -> None:
     """Nothing is in hand any more; what lies in the inbox stays there."""
     st.session_state.pop(_CASE, None)

@@ -51,14 +51,12 @@ def _about(case: Case, number: int, photo: "SentPhoto") -> None:
     key = f"view_{case.key}_{number}"
 
     def said() -> None:
-        chosen = st.session_state[key]
-        views = {name: view for name, view in case.views.items() if name != photo.name}
-        remote_case.change(views={**views, photo.name: chosen} if chosen else views)
+        remote_case.change_of(photo.name, views=st.session_state[key])
 
     label = "View" if photo.view_stated else "View (proposed: confirm)" if photo.view else "View (not known)"
     st.pills(label, list(titles), format_func=titles.__getitem__, default=photo.view or None, key=key, on_change=said)
     if not photo.view_stated and photo.view:
-        st.button("Confirm", key=f"confirm_{number}", on_click=_confirm, args=(case, photo))
+        st.button("Confirm", key=f"confirm_{number}", on_click=_confirm, args=(photo,))
     if photo.reading is not None:
         put("".join(map(_zone_words, photo.reading.zones)) or "<p>No hair could be read in it.</p>")
     _marks(photo)
@@ -77,8 +75,8 @@ def _marks(photo: "SentPhoto") -> None:
             tell_findings(tuple(notes))
 
 
-def _confirm(case: Case, photo: "SentPhoto") -> None:
-    remote_case.change(views={**case.views, photo.name: photo.view})
+def _confirm(photo: "SentPhoto") -> None:
+    remote_case.change_of(photo.name, views=photo.view)
 
 
 def _zone_words(zone: Any) -> str:
@@ -102,15 +100,14 @@ def _white_sheet(case: Case, name: str) -> None:
 
         def pointed(event: dict[str, Any]) -> None:
             found = (float(event["x_px"]), float(event["y_px"]), max(float(event["radius_px"]), 2.0))
-            serials = {**case.serials, name: int(event["serial"])}
-            remote_case.change(neutrals={**case.neutrals, name: found}, serials=serials)
+            remote_case.change_of(name, neutrals=found, serials=int(event["serial"]))
 
         drawing = Drawing(spot=spot, serial=case.serials.get(name, 0))
         place = f"sheet_{case.key}_{shot.sha256[:12]}"
         photo_board(kept_readings.picture(shot), _ALT, drawing, mode="spot", key=place, on_event=pointed)
         if spot is not None:
-            st.button("Leave the sheet out", key=f"no_{place}", on_click=_without_sheet, args=(case, name))
+            st.button("Leave the sheet out", key=f"no_{place}", on_click=_without_sheet, args=(name,))
 
 
-def _without_sheet(case: Case, name: str) -> None:
-    remote_case.change(neutrals={each: spot for each, spot in case.neutrals.items() if each != name})
+def _without_sheet(name: str) -> None:
+    remote_case.change_of(name, neutrals=None)

@@ -1,7 +1,7 @@
 """On the screen of the plan: a strand that is toned before the head, what it tells, and the plan made anew with it."""
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
@@ -65,13 +65,14 @@ def _zone_words(zone: str) -> str:
     return in_markdown(wording.zone_text(zone))
 
 
-def _keep(zone: str, entry: StrandTried | None) -> None:
-    """Keep what was entered of a strand; a plan that was shown goes on being shown."""
+def _keep(zone: str, **fields: Any) -> None:
+    """Replace these fields of a strand as it stands now; a plan that was shown goes on being shown."""
+    entry = replace(draft.current().tried.get(zone, StrandTried()), **fields)
+    _keep_strand(zone, entry)
+
+
+def _keep_strand(zone: str, entry: StrandTried | None) -> None:
     draft.change(tried=kept_trial.with_entry(draft.current(), zone, entry))
-    _go_on_showing()
-
-
-def _go_on_showing() -> None:
     st.session_state["planned"] = kept_plans.key_before_trial(draft.current())
 
 
@@ -81,17 +82,17 @@ def _take_out(zone: str) -> None:
     draft.change(trial_used=visit.trial_used and bool(left), trial=visit.trial if left else None)
     for name in ("came_out", "minutes", "by", "l", "a", "b"):
         st.session_state.pop(f"trial_{name}_{zone}", None)
-    _keep(zone, None)
+    _keep_strand(zone, None)
 
 
 def _came_out(zone: str, entry: StrandTried) -> None:
     key = f"trial_came_out_{zone}"
 
     def said() -> None:
-        _keep(zone, replace(entry, came_out=st.session_state[key] or ""))
+        _keep(zone, came_out=st.session_state[key] or "")
 
     st.pills(
-        "How the strand came out, wet and pulled",
+        f"How the strand of the {_zone_words(zone)} came out, wet and pulled",
         list(kept_plans.CAME_OUT),
         format_func=lambda word: kept_plans.CAME_OUT[word].words,
         default=entry.came_out or None,
@@ -109,7 +110,7 @@ def _minutes(visit: Draft, zone: str, entry: StrandTried) -> None:
     def said() -> None:
         minutes = st.session_state[key]
         parts = entry.parts or kept_trial.parts_planned(draft.current(), zone)
-        _keep(zone, replace(entry, minutes=minutes, parts=parts if minutes else ()))
+        _keep(zone, minutes=minutes, parts=parts if minutes else ())
 
     st.number_input(
         "Minutes on the strand", 0.5, _MOST_MINUTES, entry.minutes, 0.5, format="%g", key=key, on_change=said
@@ -127,7 +128,7 @@ def _colour(visit: Draft, zone: str, entry: StrandTried) -> None:
         _measured(zone, entry)
     elif entry.measured_lab_d65 is not None:
         st.button("Leave the measured colour out", key=f"trial_unmeasured_{zone}", on_click=_keep,
-                  args=(zone, replace(entry, measured_lab_d65=None)))  # fmt: skip
+                  args=(zone,), kwargs={"measured_lab_d65": None})  # fmt: skip
     else:
         _photograph(visit, zone)
 
@@ -147,7 +148,7 @@ def _measured(zone: str, entry: StrandTried) -> None:
         lightness, red_green, yellow_blue = lab
         if lightness is None or red_green is None or yellow_blue is None:
             raise BadInputError("The colour needs all three numbers. Enter L*, a* and b*.")
-        _keep(zone, replace(entry, measured_lab_d65=(lightness, red_green, yellow_blue)))
+        _keep(zone, measured_lab_d65=(lightness, red_green, yellow_blue))
         st.rerun()
 
 

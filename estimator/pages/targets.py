@@ -1,6 +1,5 @@
 """Step 5: what each zone should become, and the bowls for it."""
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -136,10 +135,10 @@ def _target(zone: "ReadZone", visit: Draft) -> None:
         tone = st.session_state[tone_key]
         level_wanted = st.session_state[level_key]
         if tone is None:
-            draft.change(wishes={name: kept_wish for name, kept_wish in visit.wishes.items() if name != zone.name})
+            left = {name: kept_wish for name, kept_wish in draft.current().wishes.items() if name != zone.name}
+            draft.change(wishes=left)
             return
-        before = visit.wishes.get(zone.name) or Wish(level_wanted, tone)
-        draft.change(wishes={**visit.wishes, zone.name: replace(before, level=level_wanted, tone=tone, way="words")})
+        draft.keep_wish(zone.name, Wish(level_wanted, tone), level=level_wanted, tone=tone, way="words")
 
     st.number_input("Target level", 1.0, 10.0, level, 0.5, format="%.1f", key=level_key, on_change=changed)
     st.pills(
@@ -159,7 +158,7 @@ def _hair(zone: "ReadZone", visit: Draft) -> None:
     def changed(field: str, key: str) -> None:
         value: Any = st.session_state[key]
         if value is not None:
-            draft.change(wishes={**visit.wishes, zone.name: replace(wish, **{field: value})})
+            draft.keep_wish(zone.name, wish, **{field: value})
 
     key = f"length_{zone.name}"
     st.number_input(
@@ -187,7 +186,7 @@ def _all_alike(zone: "ReadZone", visit: Draft, names: list[str]) -> None:
         for name in names:
             for field in ("level", "tone", "length", "way", "like", "limit", *_HAIR):
                 st.session_state.pop(f"{field}_{name}", None)
-        draft.change(wishes=dict.fromkeys(names, wish))
+        draft.change(wishes=dict.fromkeys(names, draft.current().wishes.get(zone.name, wish)))
 
     st.button("Same for all zones", key="alike", on_click=copy)
 

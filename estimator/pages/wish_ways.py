@@ -1,6 +1,5 @@
 """Step 5, ways to say what a zone should become other than in words: like another zone, off a picture, the lightest."""
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import streamlit as st
@@ -44,10 +43,9 @@ def show_way(way: str, zone: "ReadZone", visit: Draft, names: list[str]) -> None
         _lightest(zone, visit)
 
 
-def _keep(zone: "ReadZone", visit: Draft, **fields: Any) -> None:
+def _keep(zone: "ReadZone", **fields: Any) -> None:
     level = min(max(round(zone.level.level * 2) / 2, 1.0), 10.0)
-    wish = visit.wishes.get(zone.name) or Wish(level, "neutral")
-    draft.change(wishes={**visit.wishes, zone.name: replace(wish, **fields)})
+    draft.keep_wish(zone.name, Wish(level, "neutral"), **fields)
 
 
 def _like(zone: "ReadZone", visit: Draft, others: list[str]) -> None:
@@ -58,7 +56,7 @@ def _like(zone: "ReadZone", visit: Draft, others: list[str]) -> None:
 
     def changed() -> None:
         if st.session_state[key]:
-            _keep(zone, visit, way="like", like=st.session_state[key])
+            _keep(zone, way="like", like=st.session_state[key])
 
     st.pills(
         "Match",
@@ -77,7 +75,7 @@ def _lightest(zone: "ReadZone", visit: Draft) -> None:
 
     def changed() -> None:
         if st.session_state[key]:
-            _keep(zone, visit, way="lightest", tone=st.session_state[key])
+            _keep(zone, way="lightest", tone=st.session_state[key])
 
     default = wish.tone if wish and wish.way == "lightest" else None
     st.pills("No warmer than", list(TONES), default=default, key=key, on_change=changed)
@@ -105,7 +103,7 @@ def _picked(zone: "ReadZone", visit: Draft) -> None:
     def pointed(event: dict[str, Any]) -> None:
         spot = (float(event["x_px"]), float(event["y_px"]), max(float(event["radius_px"]), 2.0))
         st.session_state["wish_serial"] = int(event["serial"])
-        _keep(zone, visit, way="picked", spot=spot, spot_on=shown.sha256)
+        _keep(zone, way="picked", spot=spot, spot_on=shown.sha256)
 
     drawing = Drawing(spot=wish.spot if wish and own else None, serial=st.session_state.get("wish_serial", 0))
     key = f"wish_spot_{zone.name}_{shown.sha256[:8]}"

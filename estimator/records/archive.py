@@ -59,9 +59,7 @@ class ArchiveWriter:
 
 
 @contextmanager
-def written_archive(
-    path: Path, about: dict[str, Any], read_me: str, vault: Vault = OPEN
-) -> Iterator[ArchiveWriter]:
+def written_archive(path: Path, about: dict[str, Any], read_me: str, vault: Vault = OPEN) -> Iterator[ArchiveWriter]:
     """A new file at `path` with what was added inside; read back and checked by its manifest before it has its name.
 
     vault : That of a salon whose records are encrypted: then the whole file is, and holds the wrapped key.

@@ -100,9 +100,7 @@ def _working_in(folder: Path) -> Iterator[None]:
         ) from problem
 
 
-def _made(
-    store: Store, folder: Path, before: tuple[ListedBackup, ...]
-) -> tuple[ListedBackup, int, tuple[str, ...]]:
+def _made(store: Store, folder: Path, before: tuple[ListedBackup, ...]) -> tuple[ListedBackup, int, tuple[str, ...]]:
     """The new backup, how many files were new, and what is missing."""
     known = {name: sha256 for each in before for name, sha256 in each.files.items()}
     number = max((int(path.stem) for path in (folder / "backups").glob("*.*") if path.stem.isdigit()), default=0) + 1

@@ -46,14 +46,10 @@ def make_engine(place: SalonPlace, vault: Vault | None = None) -> Engine:
     vault = vault or vault_of(place.folder)
     if not place.on_sqlite:
         # Each transaction sees one state from its first look to its last, as it does in the file.
-        return create_engine(
-            place.address, pool_pre_ping=True, isolation_level="REPEATABLE READ", hide_parameters=True
-        )
+        return create_engine(place.address, pool_pre_ping=True, isolation_level="REPEATABLE READ", hide_parameters=True)
     file = place.sealed_database_file if vault.database_key else place.database_file
     driver = {"module": sealed_driver()} if vault.database_key else {}
-    engine = create_engine(
-        f"sqlite:///{file}", connect_args={"timeout": WAIT_SECONDS}, hide_parameters=True, **driver
-    )
+    engine = create_engine(f"sqlite:///{file}", connect_args={"timeout": WAIT_SECONDS}, hide_parameters=True, **driver)
 
     def set_up(connection: SqliteConnection, _record: Any) -> None:
         set_key(connection, vault.database_key)

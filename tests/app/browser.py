@@ -17,9 +17,10 @@ from urllib.parse import urlparse
 import pytest
 
 try:
+    from playwright.sync_api import TimeoutError as PageTimeout
     from playwright.sync_api import expect, sync_playwright
 except ImportError:
-    expect = sync_playwright = None
+    expect = sync_playwright = PageTimeout = None
 
 ROOT = Path(__file__).parents[2]
 TOUCH_TARGETS = (Path(__file__).with_name("touch_targets.js")).read_text(encoding="utf-8").strip().rstrip(";")

@@ -229,3 +229,13 @@ def test_truth_lies_in_the_interval_that_is_shown(inbox):
     case = page.session_state["remote_case"]
     zone = remote_kept.photos_of(case)[0][0].reading.zones[0].reading
     assert zone.lab_low[0] <= truth[len(truth) // 2] <= zone.lab_high[0]
+
+
+def test_two_views_confirmed_before_the_screen_is_drawn_anew_both_count(inbox, small):
+    page = _page()
+    page = page.file_uploader[0].upload("IMG_back.jpg", small).upload("IMG_left.jpg", small).run()
+    page = page.button(key="main_action").click().run()
+    assert "2 views proposed" in _words(page)
+    page.button(key="confirm_0").click()
+    page = page.button(key="confirm_1").click().run()
+    assert "proposed" not in _words(page)

@@ -172,3 +172,11 @@ def test_a_strand_survives_a_reload(planned: AppTest) -> None:
     assert visit.trial is not None
     assert read.trial.sha256 == visit.trial.sha256
     assert [zone.name for zone in read.trial.zones] == [zone.name for zone in visit.trial.zones]
+
+
+def test_what_was_entered_of_a_strand_stays_when_two_taps_reach_one_drawing(planned: AppTest) -> None:
+    page = sound_for(planned, "crown", 10.0)
+    page.number_input(key="trial_minutes_crown").set_value(12.0)
+    page.button_group(key="trial_came_out_crown").set_value("stretched")
+    tried = page.run().session_state["draft"].tried["crown"]
+    assert (tried.came_out, tried.minutes) == ("stretched", 12.0)

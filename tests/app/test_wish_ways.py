@@ -75,3 +75,14 @@ def test_a_scale_that_can_not_be_used_is_refused(demo: AppTest, forward: Forward
     page = page.button(key="use_scale").click().run()
     assert not page.exception
     assert any("the default" in expander.label for expander in page.expander)
+
+
+def test_two_taps_that_reach_one_drawing_of_the_targets_both_count(demo: AppTest, forward: Forward) -> None:
+    page = forward(demo, 4)
+    chosen = {"level_fringe": 8.5, "length_fringe": 42.0}
+    for key, value in chosen.items():
+        page.number_input(key=key).set_value(value)
+    page.button_group(key="porosity_fringe").set_value("high")
+    page.button_group(key="density_fringe").set_value("low")
+    wish = page.run().session_state["draft"].wishes["fringe"]
+    assert (wish.level, wish.length_cm, wish.porosity, wish.density) == (8.5, 42.0, "high", "low")

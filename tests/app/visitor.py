@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from tests.app import browser
+from tests.app.browser import PageTimeout
 
 OPEN_DRAWERS = """() => {
   const all = [...document.querySelectorAll("details:not([open]) > summary")];
@@ -24,6 +25,14 @@ class Visitor:
     def wait_for_title(self, title: str) -> None:
         self.page.wait_for_selector(f"h1:has-text('{title}')", timeout=30_000)
         self.settle()
+
+    def wait_for_words(self, words: str) -> None:
+        """Until these words are in view; where they do not come, the failure tells what the page says instead."""
+        try:
+            self.page.wait_for_selector(f"text={words}", timeout=30_000)
+        except PageTimeout as problem:
+            said = self.page.inner_text("body")
+            raise AssertionError(f"{words!r} did not come. The page says:\n{said}") from problem
 
     def settle(self) -> None:
         """Until nothing has changed or moved on the page for a fifth of a second."""
