@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from estimator.records.store import Store
     from estimator.records.visit_record import QuoteRecord
     from estimator.reports.document import BeforeAfter
+    from estimator.reports.portfolio import Hiding
     from estimator.reports.typesetting import PrintedForm
 
 sheets = typer.Typer(no_args_is_help=True, help="Single sheets of a visit.")
@@ -25,6 +26,7 @@ SheetOption = Annotated[
 ClientArgument = Annotated[str, typer.Argument(help="The client's code or name.")]
 DayOption = Annotated[str | None, typer.Option("--day", help="Of which day: 2026-11-20; else the last visit.")]
 KeptOption = Annotated[str | None, typer.Option("--visit", help="The visit's own name, where one day has several.")]
+HideOption = Annotated[str, typer.Option("--hide", help="What becomes of all that is not hair: blur or cut.")]
 SalonOption = Annotated[Path | None, typer.Option("--salon", help="The salon's folder of records.")]
 
 
@@ -127,19 +129,46 @@ def _day(text: str | None) -> "date | None":
 def portfolio(
     file: VisitArgument,
     out: SheetOption,
-    hide: Annotated[str, typer.Option(help="What becomes of all that is not hair: blur or cut.")] = "blur",
+    hide: HideOption = "blur",
 ) -> None:
     """Write a picture of the hair before and after, all else hidden (PNG). Needs the consent for it."""
-    from estimator.errors import BadInputError
     from estimator.records.consent_scopes import Scope
-    from estimator.reports.portfolio import Hiding, portfolio_picture
+    from estimator.reports.portfolio import portfolio_picture
     from estimator.reports.writing import write_new
 
-    if hide not in tuple(Hiding):
-        raise BadInputError(f"--hide is {hide!r}. Write one of: {', '.join(Hiding)}.")
+    hiding = _hiding(hide)
     document = _document(file, Scope.PORTFOLIO)
     demo = document.heading.demo
-    _say(write_new(out, (portfolio_picture(document.before, document.after, Hiding(hide), demo),)))
+    _say(write_new(out, (portfolio_picture(document.before, document.after, hiding, demo),)))
+
+
+@sheets.command("kept-portfolio")
+def kept_portfolio(
+    client: ClientArgument,
+    out: Annotated[Path, typer.Option("--out", help="Where the picture goes: .png; never overwritten.")],
+    hide: HideOption = "blur",
+    day: DayOption = None,
+    visit: KeptOption = None,
+    salon: SalonOption = None,
+) -> None:
+    """Write the picture of the hair of a kept visit, all else hidden (PNG). Needs the consent for it."""
+    from estimator.commands.records import opened
+    from estimator.reports.writing import write_new
+    from estimator.visit.kept_pictures import kept_portfolio as picture_of
+
+    hiding = _hiding(hide)
+    with opened(salon) as store:
+        picture = picture_of(store, _visit_id(store, client, day, visit), hiding)
+    _say(write_new(out, (picture,)))
+
+
+def _hiding(word: str) -> "Hiding":
+    from estimator.errors import BadInputError
+    from estimator.reports.portfolio import Hiding
+
+    if word not in tuple(Hiding):
+        raise BadInputError(f"--hide is {word!r}. Write one of: {', '.join(Hiding)}.")
+    return Hiding(word)
 
 
 @sheets.command("class")

@@ -160,7 +160,7 @@ def _members(archive: OpenArchive, where: str) -> list[str]:
 
 def _client_in(archive: OpenArchive, member: str) -> tuple[Rows, dict[str, bytes]]:
     """One client's rows and files. Raises BadInputError."""
-    rows = checked_rows(archive.read(member), member)
+    rows = checked_rows(archive.read(member), member, archive.about["tables_version"])
     held = archive.about["files"]
     wanted = {sha256: held[sha256] for sha256 in file_names(rows) if sha256 in held}
     return rows, {sha256: archive.read(name) for sha256, name in wanted.items()}

@@ -5,7 +5,6 @@ import struct
 from importlib.metadata import version
 from typing import Any
 
-import cv2
 import numpy as np
 
 from calibration.formats import jpeg_segments as parts
@@ -15,8 +14,9 @@ from estimator.errors import BadInputError
 from estimator.exchange.sidecar import OutlinedZone, Pixels, Sidecar, sidecar_xmp
 from estimator.records.consent_scopes import Scope
 from estimator.records.exporting import file_names
+from estimator.zones.masks import outer_borders
 from estimator.zones.outline import Setting, StrandPattern
-from estimator.zones.specification import LabelledZones, LabelPicture, ZoneSpec
+from estimator.zones.specification import LabelledZones, ZoneSpec
 
 XMP_START = b"http://ns.adobe.com/xap/1.0/\0"  # ISO 16684-3, JPEG
 MOST_IN_JPEG = 65_533 - len(XMP_START)
@@ -48,7 +48,7 @@ def _zones(spec: ZoneSpec, size: tuple[int, int]) -> tuple[OutlinedZone, ...]:
             raise BadInputError(
                 "The label picture and the photograph differ in size. Name the zones of this photograph."
             )
-        drawn = {name: _borders(outlines.picture, number) for name, number in outlines.label_of.items()}
+        drawn = {name: outer_borders(np.equal(outlines.picture, number)) for name, number in outlines.label_of.items()}
     else:
         drawn = {
             name: tuple(tuple((float(x), float(y)) for x, y in polygon) for polygon in polygons)
@@ -59,22 +59,10 @@ def _zones(spec: ZoneSpec, size: tuple[int, int]) -> tuple[OutlinedZone, ...]:
     )
 
 
-def _borders(picture: LabelPicture, number: int) -> tuple[tuple[tuple[float, float], ...], ...]:
-    """Outer borders of a label's areas, through the middle of their outermost pixels."""
-    painted = np.equal(picture, number).astype(np.uint8)
-    found, _ = cv2.findContours(painted, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
-    return tuple(_at_least_three(tuple((float(x), float(y)) for x, y in contour[:, 0, :])) for contour in found)
-
-
-def _at_least_three(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
-    """The points, the last of them repeated where a pixel or a line of pixels has too few for an outline."""
-    return points + points[-1:] * (3 - len(points))
-
-
 def sidecars_of_client(rows: Rows) -> dict[str, bytes]:
     """An XMP packet for each photograph of an export, by name: zones of its visit, consent, how it was read.
 
-    The records keep no outlines, so zones come by name alone.
+    A visit that was kept before outlines were has its zones by name alone.
     """
     names, found = file_names(rows), {}
     visits = {visit["id"]: visit for visit in rows["visit"]}
@@ -91,7 +79,7 @@ def sidecars_of_client(rows: Rows) -> dict[str, bytes]:
             photo["width_px"],
             photo["height_px"],
             visits[photo["visit_id"]]["program_version"],
-            tuple(_named(zone) for zone in zones if zone["visit_id"] == photo["visit_id"]),
+            tuple(_zone(zone, photo) for zone in zones if zone["visit_id"] == photo["visit_id"]),
             consent,
             Pixels.AS_TAKEN,
             photo["pipeline_version"],
@@ -103,9 +91,11 @@ def sidecars_of_client(rows: Rows) -> dict[str, bytes]:
     return found
 
 
-def _named(zone: dict[str, Any]) -> OutlinedZone:
-    pattern = zone["strand_pattern"]
-    return OutlinedZone(zone["name"], Setting(zone["setting"]), StrandPattern(pattern) if pattern else None)
+def _zone(zone: dict[str, Any], photo: dict[str, Any]) -> OutlinedZone:
+    pattern = StrandPattern(zone["strand_pattern"]) if zone["strand_pattern"] else None
+    drawn = photo["outlines"].get(zone["name"], [])
+    outlines = tuple(tuple((float(x), float(y)) for x, y in border) for border in drawn)
+    return OutlinedZone(zone["name"], Setting(zone["setting"]), pattern, outlines)
 
 
 def with_xmp(jpeg: bytes, packet: bytes) -> bytes:

@@ -220,6 +220,19 @@ def paper(what: str, visit_id: str) -> bytes:
         return record_form(visit_record_of(store, visit_id)).pdf()
 
 
+def portfolio_picture(visit_id: str, hiding: str) -> bytes:
+    """The hair of a kept visit, all else hidden, as PNG. hiding : "blur" or "cut", as in `Hiding`.
+
+    Raises NotKeptError, ConsentMissingError, BadInputError.
+    """
+    from estimator.reports.portfolio import Hiding
+    from estimator.visit.kept_pictures import kept_portfolio
+
+    person.must(Right.WORK)
+    with kept_records.opened() as store:
+        return kept_portfolio(store, visit_id, Hiding(hiding))
+
+
 # --- what an owner does
 
 

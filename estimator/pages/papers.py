@@ -16,8 +16,8 @@ _LABELS = {
     "letter.pdf": "Download the letter (PDF)",
     "portfolio": "Download the portfolio picture (PNG)",
 }
-_MOSAIC = "a coarse mosaic"
-_HIDING = {_MOSAIC: "blur", "plain grey": "cut"}
+MOSAIC = "a coarse mosaic"
+HIDING = {MOSAIC: "blur", "plain grey": "cut"}
 
 
 def show(visit: Draft) -> None:
@@ -28,8 +28,8 @@ def show(visit: Draft) -> None:
         st.markdown("A letter in plain words, as a draft for you to change. It holds no formula.")
         _offer(visit, "letter", "Make the letter", lambda: kept_papers.letter(visit))
         st.markdown("Hair before and after, all else hidden. Only with the client's consent to be shown to others.")
-        hide = st.pills("What becomes of all that is not hair", tuple(_HIDING), default=_MOSAIC, key="portfolio_hide")
-        how = _HIDING[hide or _MOSAIC]
+        hide = st.pills("What becomes of all that is not hair", tuple(HIDING), default=MOSAIC, key="portfolio_hide")
+        how = HIDING[hide or MOSAIC]
         what = f"portfolio {how}"
         _offer(visit, what, "Make the portfolio picture", lambda: (kept_papers.portfolio_picture(visit, how),))
 

@@ -20,7 +20,7 @@ from estimator.records.client_rows import of_client, tables_with_clients
 from estimator.records.clients import client_row
 from estimator.records.database import engine_in_memory
 from estimator.records.errors import RecordsError
-from estimator.records.migrating import NEWEST
+from estimator.records.migrating import NEWEST, known_revisions
 from estimator.records.model_base import Base
 from estimator.records.photo_files import hash_of
 from estimator.records.rows_json import lines_of, row_of
@@ -28,6 +28,8 @@ from estimator.records.store import Store
 
 FORMAT = "tressmeter-client-1"
 ROWS = "client.json"
+# What rows that were exported from earlier tables lack, by the version of the tables that brought it.
+_BROUGHT_BY: dict[str, dict[str, dict[str, Any]]] = {"0003": {"photo": {"outlines": {}}}}
 _LEFT_OUT = {"version", "client_word", "visit_tag"}  # the last two follow from the rest and are made anew
 
 
@@ -130,16 +132,16 @@ def _exported(path: Path) -> tuple[Rows, dict[str, bytes]]:
     """The client's rows and files in an export. Raises BadInputError."""
     with opened_archive(path, FORMAT) as archive:
         check_tables_version(archive.about, path.name)
-        rows = checked_rows(archive.read(ROWS), path.name)
+        rows = checked_rows(archive.read(ROWS), path.name, archive.about["tables_version"])
         return rows, {sha256: archive.read(name) for sha256, name in archive.about["files"].items()}
 
 
 def check_tables_version(about: Mapping[str, Any], where: str) -> None:
-    """Raises BadInputError where an export was made with other tables than these. about : Its manifest."""
-    if about["tables_version"] != NEWEST:
+    """Raises BadInputError where an export comes from tables that this program does not know. about : Its manifest."""
+    if about["tables_version"] not in known_revisions():
         raise BadInputError(
-            f"{where} was exported with tables {about['tables_version']}; this program has {NEWEST}. "
-            "Export it again with this version."
+            f"{where} was exported with tables {str(about['tables_version'])[:20]}; this program knows up to {NEWEST}. "
+            "Install the newer version that wrote it."
         )
 
 
@@ -183,12 +185,19 @@ def _check_file(sha256: str, content: bytes, where: str) -> None:
         raise BadInputError(f"A file in {where} is not what its name says. Use another copy.")
 
 
-def checked_rows(content: bytes, where: str) -> dict[str, list[dict[str, Any]]]:
-    """The rows in a client.json. Raises BadInputError where it is none."""
+def checked_rows(content: bytes, where: str, tables_version: str) -> dict[str, list[dict[str, Any]]]:
+    """The rows in a client.json, as the tables of this program hold them. Raises BadInputError where it is none.
+
+    tables_version : Of the tables that they were written from.
+    """
     try:
         rows = json.loads(content)
         if set(rows) != {table.name for table in client_tables()} or len(rows["client"]) != 1:
             raise ValueError
+        for brought_by, columns in _BROUGHT_BY.items():
+            if brought_by > tables_version:
+                for table, usual in columns.items():
+                    rows[table] = [usual | row for row in rows[table]]
     except (KeyError, ValueError, TypeError) as problem:
         raise BadInputError(f"{where} does not hold one client's rows. Use another copy.") from problem
     return dict(rows)

@@ -83,6 +83,7 @@ class Photo(Named, Base):
 
     sha256 : Of the copy that is kept, free of private tags; "" where none could be made.
     original_sha256 : Of the file as it came, which proves what was read.
+    outlines : Of each zone, by its name: one or more, each of [x, y] in pixels of the upright photograph.
     """
 
     __tablename__ = "photo"
@@ -101,6 +102,7 @@ class Photo(Named, Base):
     held_out_de2000: Mapped[float | None]
     pipeline_version: Mapped[int]
     steps: Mapped[Json]
+    outlines: Mapped[Json] = mapped_column(server_default="{}")
 
 
 class Reading(Named, Base):

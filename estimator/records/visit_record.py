@@ -67,6 +67,7 @@ class PhotoRecord:
     content : The copy without private tags; b"" where none can be made, as of rare RAW files.
     original_sha256 : Of the file as it came.
     steps : Of its correction, with their settings.
+    outlines : Of each zone in this very photograph, by its name: one or more, each of [x, y]. [px]
     """
 
     side: str
@@ -82,6 +83,7 @@ class PhotoRecord:
     held_out_de2000: float | None
     pipeline_version: int
     steps: list[dict[str, Any]]
+    outlines: dict[str, list[list[list[float]]]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

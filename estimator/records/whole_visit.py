@@ -1,7 +1,7 @@
 """Everything that is kept of one visit, as plain values: what a paper needs that proves what was done."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from estimator.records import model
 from estimator.records.clients import agreed, client_row
-from estimator.records.consent_scopes import Scope
+from estimator.records.consent_scopes import Scope, scope_texts
 from estimator.records.errors import ConsentMissingError, NotKeptError, RecordsError
 from estimator.records.quotes import quote_of_row
 from estimator.records.showing import visit_row
@@ -88,6 +88,45 @@ def whole_visit(store: Store, visit_id: str) -> WholeVisit:
             kept_in=min(changed, default=0),
             last_change=max(changed, default=0),
         )
+
+
+@dataclass(frozen=True, eq=False)
+class KeptPhotos:
+    """Photographs of one visit with their content, in their order; one of which no copy is kept has none.
+
+    demo : Invented hair, so that no person's consent is needed beyond the one to the record.
+    """
+
+    photos: tuple[PhotoRecord, ...]
+    demo: bool
+
+
+def kept_photos(store: Store, visit_id: str, needs: Scope) -> KeptPhotos:
+    """The photographs of one visit, for a use that the client has agreed to.
+
+    Raises
+    ------
+    NotKeptError : There is no such visit.
+    ConsentMissingError : The client has not agreed to this use, or has taken it back.
+    RecordsError : A photograph is missing or damaged.
+    """
+    with store.looking() as session:
+        visit = visit_row(session, visit_id)
+        client = session.get_one(model.Client, visit.client_id)
+        needed = (Scope.RECORD,) if visit.demo else (Scope.RECORD, needs)
+        for scope in needed:
+            if not agreed(session, client.id, scope):
+                raise ConsentMissingError(
+                    f"{client.code} has not agreed to {scope_texts()[scope].what}, so nothing was made. Ask the client "
+                    "first, and write it down."
+                )
+        rows = session.scalars(_parts(model.Photo, visit)).all()
+        photos = tuple(replace(_photo(store, row), content=_content(store, row)) for row in rows)
+        return KeptPhotos(photos, visit.demo)
+
+
+def _content(store: Store, row: model.Photo) -> bytes:
+    return store.files.get(row.sha256) if row.sha256 else b""
 
 
 def visit_of_day(store: Store, code: str, day: date | None = None) -> str:
@@ -181,6 +220,7 @@ def _photo(store: Store, row: model.Photo) -> PhotoRecord:
         held_out_de2000=row.held_out_de2000,
         pipeline_version=row.pipeline_version,
         steps=row.steps,
+        outlines=row.outlines,
     )
 
 

@@ -41,6 +41,7 @@ from estimator.toning.targets import Target
 from estimator.visit.consulting import Consultation
 from estimator.visit.planning import CheckedPlan
 from estimator.visit.reading import PhotoReading, ReadZone, compare
+from estimator.zones.masks import outer_borders
 
 THUMBNAIL_PX = 320
 _ENDINGS = {FileKind.JPEG: "jpg", FileKind.PNG: "png", FileKind.TIFF: "tif", FileKind.WEBP: "webp", FileKind.RAW: "dng"}
@@ -164,7 +165,16 @@ def _photo(side: Side, photo_bytes: bytes) -> PhotoRecord:
         held_out_de2000=_finite(corrected.correction.held_out_de2000) if mine else None,
         pipeline_version=corrected.pipeline_version,
         steps=as_json(corrected.steps if mine else photo.steps),
+        outlines=_outlines(side.reading) if mine else {},
     )
+
+
+def _outlines(reading: PhotoReading) -> dict[str, list[list[list[float]]]]:
+    """Where each zone lies in the photograph, read or not, by its name; pieces that stand alone each on their own."""
+    found: dict[str, list[list[list[float]]]] = {}
+    for zone in reading.outlined:
+        found.setdefault(zone.name, []).extend(as_json(outer_borders(zone.mask, zone.box.left, zone.box.top)))
+    return found
 
 
 def cleaned(photo_bytes: bytes) -> bytes:

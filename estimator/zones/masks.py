@@ -51,6 +51,22 @@ def polygon_zone(
     return zone_from_mask(spec, name, whole, drawn[tight.slices].astype(bool))
 
 
+def outer_borders(mask: BoolArray, left_px: int = 0, top_px: int = 0) -> tuple[tuple[tuple[float, float], ...], ...]:
+    """The outlines of a mask, one for each of its pieces, through the middle of their outermost pixels; holes are lost.
+
+    left_px, top_px : Where the mask's first pixel lies in the photograph.
+    """
+    found, _ = cv2.findContours(
+        np.ascontiguousarray(mask, dtype=np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE, offset=(left_px, top_px)
+    )
+    return tuple(_at_least_three(tuple((float(x), float(y)) for x, y in border[:, 0, :])) for border in found)
+
+
+def _at_least_three(points: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+    """The points, the last of them repeated where a pixel or a line of pixels has too few for an outline."""
+    return points + points[-1:] * (3 - len(points))
+
+
 def clipped_polygon(what: str, points_px: NDArray[np.float64], height_px: int, width_px: int) -> NDArray[np.float64]:
     """The polygon with what a finger drew past the border cut off. Raises BadInputError where it leaves the photo."""
     points = np.asarray(points_px, dtype=np.float64)

@@ -4,19 +4,27 @@ import io
 import json
 import sqlite3
 import zipfile
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from estimator.keeping import record_of_file
 from estimator.pages import draft
-from estimator.records.clients import change_client, client
+from estimator.records.clients import change_client, client, give_consent
 from estimator.records.consent_scopes import Scope, scope_texts
-from estimator.records.visit_record import FindingRecord, PlanRecord
+from estimator.records.place import SalonPlace
+from estimator.records.store import open_store
+from estimator.records.visit_record import ConsentRecord, FindingRecord, PlanRecord
+from estimator.records.visits import keep_visit
+from estimator.records.withdrawing import withdraw
+from estimator.visit_file import run_visit
 from tests.app.kept_clients import AREA, SCREENS, area, keep, keys, opened, part, today, words
 
 ROOT = Path(__file__).parents[2]
+SAMPLES = ROOT / "sample_images"
 
 
 @pytest.fixture(autouse=True)
@@ -339,6 +347,29 @@ def test_record_and_letter_of_a_kept_visit_are_made(salon: Path) -> None:
         assert "M. D." in text, what
         assert "Marigold" not in text, what
     assert len(page.get("download_button")) == 4
+
+
+@pytest.mark.slow
+def test_the_portfolio_picture_of_a_kept_visit_is_offered_while_the_consent_stands(salon: Path) -> None:
+    outcome = run_visit(SAMPLES / "visit.toml")
+    record = replace(record_of_file(SAMPLES / "visit.toml", outcome, ()), demo=False)
+    with open_store(SalonPlace(salon)) as store:
+        visit_id = keep_visit(store, record).id
+    page = area(record.client_code).button(key=f"open_{visit_id}").click().run()
+    assert "has not agreed to be shown to others" in words(page)
+    with open_store(SalonPlace(salon)) as store:
+        give_consent(store, record.client_code, ConsentRecord(Scope.PORTFOLIO, record.day, "signed"))
+    page = page.run()
+    page = page.button_group(key="kept_portfolio_hide").set_value("plain grey").run()
+    page = page.button(key="make_portfolio-cut").click().run()
+    words(page)
+    ((picture,),) = [page.session_state["client_papers"].values()]
+    assert picture.startswith(b"\x89PNG")
+    with open_store(SalonPlace(salon)) as store:
+        withdraw(store, record.client_code, Scope.PORTFOLIO, record.day, "spoken")
+    page = page.run()
+    assert "has not agreed to be shown to others" in words(page)
+    assert not any("portfolio" in button.label for button in (*page.button, *page.get("download_button")))
 
 
 # --- a new visit

@@ -167,6 +167,7 @@ def test_photographs_of_a_client_leave_with_zones_and_consent_and_without_the_pe
     assert sorted(found) == ["photos/2026-10-05-001-before.jpg.xmp", "photos/2026-10-05-002-after.jpg.xmp"]
     before = found["photos/2026-10-05-001-before.jpg.xmp"]
     assert [(zone.name, zone.strand_pattern) for zone in before.zones] == [("crown", "coily"), ("nape", None)]
+    assert before.zones[0].outlines == (((10.0, 10.0), (90.0, 12.0), (50.0, 80.0)),)  # as `invented.photo` has them
     assert before.consent == ("health answers", "record")
     assert (before.pixels, before.pipeline_version, before.method) == (Pixels.AS_TAKEN, 1, "root-polynomial")
     for packet in sidecars_of_client(rows_of(store)).values():

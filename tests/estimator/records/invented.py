@@ -43,6 +43,7 @@ def photo(seed: str, side: str = "before", size: int = 3000) -> PhotoRecord:
         held_out_de2000=1.5,
         pipeline_version=1,
         steps=[{"name": "open", "version": 1, "settings": {}, "effect": {}}],
+        outlines={"crown": [[[10.0, 10.0], [90.0, 12.0], [50.0, 80.0]]]} if side == "before" else {},
     )
 
 

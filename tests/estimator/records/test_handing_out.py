@@ -17,7 +17,7 @@ from estimator.records.clients import change_client, client
 from estimator.records.drafts import Drafts
 from estimator.records.erasing import erase_client
 from estimator.records.errors import NotKeptError
-from estimator.records.exporting import client_rows, export_client, import_client
+from estimator.records.exporting import check_tables_version, client_rows, export_client, import_client
 from estimator.records.place import SalonPlace
 from estimator.records.searching import Asked, find_clients, find_visits
 from estimator.records.store import open_store
@@ -143,6 +143,27 @@ def test_an_export_holds_everything_and_comes_back_equal(store, other_place, tmp
         change_client(other, client(other, "M. D."), name="Somebody else")
         with pytest.raises(OutputError, match="not as in the file"):
             import_client(other, tmp_path / "client.zip")
+
+
+def test_an_export_of_the_tables_before_comes_in_and_goes_on_as_one_of_today(store, other_place, tmp_path):
+    earlier = Path(__file__).with_name("frozen") / "client_0002.zip"  # written before outlines were kept
+    assert import_client(store, earlier) == "Demo E"
+    with zipfile.ZipFile(earlier) as archive:
+        (told,) = json.loads(archive.read("client.json"))["visit"]
+    assert [found.day.isoformat() for found in find_visits(store, Asked(level=7))] == [told["day"]]
+    assert import_client(store, earlier) == "Demo E"  # known already, and equal
+    export_client(store, "Demo E", tmp_path / "again.zip")
+    with open_store(other_place) as other:
+        assert import_client(other, tmp_path / "again.zip") == "Demo E"
+
+
+def test_an_export_of_tables_to_come_is_refused_and_says_what_to_do(store, tmp_path):
+    keep_visit(store, visit())
+    export_client(store, "M. D.", tmp_path / "one.zip")
+    with zipfile.ZipFile(tmp_path / "one.zip") as archive:
+        about = json.loads(archive.read("manifest.json")) | {"tables_version": "9999"}
+    with pytest.raises(BadInputError, match="Install the newer version"):
+        check_tables_version(about, "one.zip")
 
 
 def test_hostile_texts_come_back_letter_by_letter_and_make_no_file(file_store, tmp_path):
