@@ -124,6 +124,7 @@ def test_only_pages_and_the_door_know_the_page_library():
     assert all(user.startswith(("estimator.pages", "estimator.serving")) for user in users), users
 
 
+@pytest.mark.slow
 def test_from_photo_to_numbers_nothing_slow_is_imported():
     # colour takes seconds and scipy.optimize most of one to import: neither may stand between a photo and its table.
     script = (

@@ -76,6 +76,7 @@ CAPTURE_FAULTS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("fault", CAPTURE_FAULTS)
 def test_capture_fault_is_named_with_its_remedy(fault, tmp_path, command):
     change, expected_code, expected_word = CAPTURE_FAULTS[fault]
@@ -88,6 +89,7 @@ def test_capture_fault_is_named_with_its_remedy(fault, tmp_path, command):
     assert code == expected_code
 
 
+@pytest.mark.slow
 def test_another_makers_card_is_not_taken_for_ours(tmp_path, command):
     from tests.synthetic.card_scene import CardScene, Layout, photograph
 
@@ -133,6 +135,7 @@ def _unreadable() -> dict[str, bytes]:
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("fault", _unreadable())
 def test_file_that_is_no_whole_photograph_is_refused_in_a_sentence(fault, tmp_path, command):
     path = tmp_path / "photo.jpg"
@@ -161,6 +164,7 @@ def _polygons(**zones) -> str:
 LOCK = [[680, 170], [745, 170], [745, 500], [680, 500]]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("document", "word"),
     [
@@ -216,6 +220,7 @@ def test_disk_that_fills_up_while_the_report_is_written_leaves_nothing_half(tmp_
     assert not out.exists() or not list(out.iterdir())
 
 
+@pytest.mark.slow
 def test_printable_card_is_written_once_and_only_in_a_size_there_is(tmp_path, command):
     code, _ = command("card", "print", "--out", tmp_path / "card.pdf", "--size", "A6")
     assert code == 0
@@ -228,6 +233,7 @@ def test_printable_card_is_written_once_and_only_in_a_size_there_is(tmp_path, co
     assert "A5" in said
 
 
+@pytest.mark.slow
 def test_a_print_can_not_be_measured_where_there_is_none(tmp_path, command):
     words = ("--printer", "inkjet, matt paper", "--out", tmp_path / "card.toml")
     code, said = command("card", "measure", SAMPLES / "strands_before.jpg", *words)

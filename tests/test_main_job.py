@@ -35,6 +35,7 @@ def outcome():
     return run_visit(SAMPLES / "visit.toml")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("photo", ["strands_before.jpg", "strands_after.jpg", "head.jpg"])
 def test_truth_lies_within_the_intervals_of_the_sample_photographs(photo):
     zones = "head_zones.png" if photo == "head.jpg" else "strands_zones.png"
@@ -57,6 +58,7 @@ def test_shaken_photograph_is_refused_with_the_reason():
     assert not reading.zones
 
 
+@pytest.mark.slow
 def test_visit_plans_at_most_the_bowls_allowed_and_never_predicts_lighter_hair(outcome):
     plan = outcome.checked.plan
     assert 1 <= len(plan.bowls) <= 2
@@ -66,6 +68,7 @@ def test_visit_plans_at_most_the_bowls_allowed_and_never_predicts_lighter_hair(o
         assert 0 <= zone.odds_inside <= 1
 
 
+@pytest.mark.slow
 def test_grams_of_a_bowl_add_up_to_its_total(outcome):
     for bowl in outcome.checked.plan.bowls:
         assert sum(grams for _, grams in bowl.shade_grams) + bowl.developer_grams == pytest.approx(bowl.total_grams)
@@ -93,6 +96,7 @@ def _as_file(outcome):
     return io.BytesIO(render_pdf(outcome.document))
 
 
+@pytest.mark.slow
 def test_stop_hides_the_formula_and_leaves_first_aid(tmp_path):
     written = (SAMPLES / "visit.toml").read_text(encoding="utf-8")
     written = written.replace('scalp_state = "sound"', 'scalp_state = "broken"')
@@ -147,6 +151,7 @@ def test_command_reads_a_photograph_in_a_new_process_and_prints_rows_for_a_progr
     assert {row["zone"] for row in document["zones"]} == {"fringe", "crown", "nape", "back"}
 
 
+@pytest.mark.slow
 def test_a_ring_s_own_scale_moves_the_level_of_its_swatches_to_what_was_stated(tmp_path):
     # The swatches' levels are stated half a level above the default scale's, so their readings must follow.
     spec = load_zones(SAMPLES / "strands_zones.png", ())
@@ -162,6 +167,7 @@ def test_a_ring_s_own_scale_moves_the_level_of_its_swatches_to_what_was_stated(t
         assert abs(own.level - stated[zone]) < abs(default.level - stated[zone])
 
 
+@pytest.mark.slow
 def test_reading_is_the_same_twice_and_under_another_name(tmp_path):
     first = visit.read_photo(load_photo(SAMPLES / "strands_before.jpg"), load_zones(SAMPLES / "strands_zones.png", ()))
     (tmp_path / "other name.png").write_bytes((SAMPLES / "strands_before.jpg").read_bytes())

@@ -27,6 +27,7 @@ def test_every_item_of_level_1_is_answered_once():
     assert len(items) == len(set(items))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("item", "holds", "how", "test"), ROWS, ids=[row[0] for row in ROWS])
 def test_what_is_claimed_names_a_test_that_is_there(item, holds, how, test):
     assert how.strip()

@@ -45,12 +45,14 @@ def test_every_source_of_a_table_can_be_looked_up(path):
     assert not unknown
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", [p for p in TABLES if p.name in GRIDS], ids=lambda path: path.name)
 def test_a_grid_names_its_source_in_its_first_lines(path):
     head = path.read_text(encoding="utf-8").split("\n\n")[0][:800]
     assert "Source:" in head
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", [p for p in TABLES if p.name in INVENTED], ids=lambda path: path.name)
 def test_invented_data_says_so_in_every_row(path):
     rows = list(csv.DictReader(path.read_text(encoding="utf-8").splitlines()))

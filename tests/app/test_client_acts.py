@@ -96,6 +96,7 @@ def test_a_plan_or_finding_of_another_program_is_shown_as_far_as_it_is_understoo
 # --- consents
 
 
+@pytest.mark.slow
 def test_a_consent_is_given_and_taken_back_by_one_tap_each(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "Consents")
@@ -226,6 +227,7 @@ def test_a_code_that_another_client_has_is_refused_and_what_was_typed_stays(salo
     assert "Mari" in {field.value for field in page.text_input}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("choice", "name"),
     [("conflict_mine", "Mine"), pytest.param("conflict_theirs", "Theirs", marks=pytest.mark.slow)],
@@ -300,6 +302,7 @@ def test_everything_of_a_client_is_handed_out_as_one_file(salon: Path) -> None:
     assert len(page.get("download_button")) == 1
 
 
+@pytest.mark.slow
 def test_a_client_is_erased_in_two_steps_and_the_receipt_names_nobody(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "More").button(key="client_erase_open").click().run()
@@ -375,6 +378,7 @@ def test_the_portfolio_picture_of_a_kept_visit_is_offered_while_the_consent_stan
 # --- a new visit
 
 
+@pytest.mark.slow
 def test_a_new_visit_takes_over_the_code_and_no_answer_on_health(salon: Path) -> None:
     keep(salon, days_ago=40, facts={"asthma": True, "scalp_state": "sound", "curl_pattern": "coily"})
     page = AppTest.from_string(SCREENS, default_timeout=30)
@@ -387,6 +391,7 @@ def test_a_new_visit_takes_over_the_code_and_no_answer_on_health(salon: Path) ->
     assert begun.told_on == today() - timedelta(days=40)
 
 
+@pytest.mark.slow
 def test_an_earlier_answer_counts_once_the_client_has_said_that_it_holds() -> None:
     page = AppTest.from_string("from estimator.pages import care\ncare.show()", default_timeout=30)
     page.session_state["pages"] = {}

@@ -23,11 +23,13 @@ def salon(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "salon"
 
 
+@pytest.mark.slow
 def test_looking_begins_no_records(salon: Path) -> None:
     assert "Nothing is kept here yet" in words(area())
     assert not salon.exists()
 
 
+@pytest.mark.slow
 def test_today_s_and_the_last_visits_stand_there_without_typing(salon: Path) -> None:
     keep(salon, "M. D.")
     keep(salon, "Q. R.", 1, client_name="Quill Rushford", demo=True)
@@ -106,6 +108,7 @@ def test_a_day_that_is_none_is_told_in_a_sentence(salon: Path) -> None:
     assert "Marigold" in words(page)
 
 
+@pytest.mark.slow
 def test_without_the_consent_to_the_record_no_visit_is_listed_and_nothing_shown(salon: Path) -> None:
     keep(salon)
     with opened(salon) as store:

@@ -37,6 +37,7 @@ def test_no_mark_stands_unescaped_in_a_label(name: str) -> None:
     assert not re.search(r":(?=[A-Za-z/])", shown)
 
 
+@pytest.mark.slow
 @settings(derandomize=True, max_examples=40)
 @given(st.text(alphabet=st.characters(categories=("L", "N", "P", "S")), max_size=30))
 def test_a_label_reads_as_it_was_typed(name: str) -> None:

@@ -33,6 +33,7 @@ def links(shown: AppTest) -> list[str]:
     return [link.proto.label for link in shown.get("page_link")]
 
 
+@pytest.mark.slow
 def test_the_ways_to_the_visit_and_to_every_area_stand_before_the_steps() -> None:
     assert links(page()) == ["Visit", "Clients", "From a client", "**1** First", "**2** Second"]
 
@@ -51,6 +52,7 @@ def test_a_viewer_who_opens_a_step_by_its_address_gets_one_sentence(monkeypatch:
     assert words(shown).count("A viewer may not read photographs, plan, keep visits") == 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("role", [Role.COLOURIST, Role.OWNER])
 def test_who_works_here_sees_the_step(role: Role, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(person, "who", lambda: Person("c", "C.", role))

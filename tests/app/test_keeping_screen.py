@@ -70,6 +70,7 @@ def agreed_and_kept(page: AppTest, *uses: str) -> AppTest:
     return page.button(key="keep").click().run()
 
 
+@pytest.mark.slow
 def test_a_visit_is_kept_with_the_consent_as_it_was_shown_and_taken_back(visit: "draft.Draft", salon: Path) -> None:
     page = _section(KEEPING, visit)
     shown = words(page.button(key="keep_open").click().run())
@@ -92,12 +93,14 @@ def test_a_visit_is_kept_with_the_consent_as_it_was_shown_and_taken_back(visit: 
     assert "5 October 2026" in words(_section(EARLIER, visit))
 
 
+@pytest.mark.slow
 def test_nothing_is_written_without_the_consent_to_the_record(visit: "draft.Draft", salon: Path) -> None:
     page = agreed_and_kept(_section(KEEPING, visit), "portfolio")
     assert "has not agreed to the record" in words(page)
     assert not (salon / "records.sqlite").exists()
 
 
+@pytest.mark.slow
 def test_a_visit_without_a_client_s_code_is_refused_in_a_sentence(visit: "draft.Draft") -> None:
     page = _section(KEEPING, replace(visit, client="")).button(key="keep_open").click().run()
     assert "Give initials or a code" in words(page)
@@ -125,6 +128,7 @@ def test_how_the_client_agreed_has_to_be_said(visit: "draft.Draft", salon: Path)
     assert rows(salon, "SELECT count(*) FROM visit") == [(0,)]
 
 
+@pytest.mark.slow
 def test_nobody_s_visits_are_shown_but_those_of_the_code_that_was_entered(visit: "draft.Draft") -> None:
     agreed_and_kept(_section(KEEPING, visit), "record")
     assert _section(EARLIER, replace(visit, client="q. r.")).expander
@@ -134,6 +138,7 @@ def test_nobody_s_visits_are_shown_but_those_of_the_code_that_was_entered(visit:
         assert "level" not in words(page)
 
 
+@pytest.mark.slow
 def test_visits_of_two_days_are_drawn_with_what_faded_between_them(visit: "draft.Draft", salon: Path) -> None:
     from estimator.records.place import salon_place
     from estimator.records.store import open_store
@@ -251,6 +256,7 @@ def test_the_clock_that_was_started_in_this_visit_is_kept_with_it_and_taken_back
     assert rows(salon, "SELECT kind FROM clock_event WHERE NOT removed") == []
 
 
+@pytest.mark.slow
 def test_a_damaged_clock_keeps_no_visit_from_being_kept_and_is_told(visit: "draft.Draft", salon: Path) -> None:
     salon.mkdir()
     (salon / "clock.json").write_text("{", encoding="utf-8")
@@ -260,6 +266,7 @@ def test_a_damaged_clock_keeps_no_visit_from_being_kept_and_is_told(visit: "draf
     assert rows(salon, "SELECT count(*) FROM visit WHERE NOT removed") == [(1,)]
 
 
+@pytest.mark.slow
 def test_a_portfolio_picture_needs_the_consent_for_it(visit: "draft.Draft") -> None:
     import PIL.Image
 

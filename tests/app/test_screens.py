@@ -47,6 +47,7 @@ def test_the_whole_demo_visit_can_be_walked_and_says_demo_on_every_screen(demo: 
     assert "DEMO" in words(page)
 
 
+@pytest.mark.slow
 def test_every_reading_stands_with_its_interval_and_with_what_it_rests_on(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 2)
     shown = words(page)
@@ -77,6 +78,7 @@ def test_second_photograph_turned_under_the_lamp_is_read_together_with_the_first
     assert "2 photos together" not in words(page)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "content"),
     [
@@ -96,6 +98,7 @@ def test_what_is_no_whole_photograph_is_refused_in_a_sentence_and_nothing_is_kep
     assert "once there is a photograph" in words(page)
 
 
+@pytest.mark.slow
 def test_a_shaken_photograph_is_shown_with_what_to_do_about_it(screens: AppTest) -> None:
     page = upload(screens, "strands_blurred.jpg", (SAMPLES / "strands_blurred.jpg").read_bytes())
     assert title(page) == "Photograph"
@@ -103,6 +106,7 @@ def test_a_shaken_photograph_is_shown_with_what_to_do_about_it(screens: AppTest)
     assert 'class="how"' in words(page)
 
 
+@pytest.mark.slow
 def test_an_ordinary_photograph_leads_on_to_the_zones(screens: AppTest, forward: Forward) -> None:
     page = upload(screens, "photo.jpg", (SAMPLES / "strands_before.jpg").read_bytes())
     assert "DEMO" not in words(page)
@@ -111,6 +115,7 @@ def test_an_ordinary_photograph_leads_on_to_the_zones(screens: AppTest, forward:
     assert "Next: readings, once a zone is outlined." in words(page)
 
 
+@pytest.mark.slow
 def test_hair_said_to_be_wet_is_not_read(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 1)
     page = next(group for group in page.button_group if group.label == "The hair was").set_value(True).run()
@@ -130,6 +135,7 @@ def test_a_stop_is_shown_before_anything_else_and_hides_the_formula(demo: AppTes
     assert any(box.label == "First aid" for box in page.expander)
 
 
+@pytest.mark.slow
 def test_a_doctor_s_word_turns_test_first_into_a_caution_and_stays_in_sight(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 3)
     page = set_answer(page, "skin_condition", "eczema")
@@ -143,6 +149,7 @@ def test_a_doctor_s_word_turns_test_first_into_a_caution_and_stays_in_sight(demo
     assert 'class="told test"' in words(page)
 
 
+@pytest.mark.slow
 def test_an_answer_without_a_name_is_refused_in_a_sentence(demo: AppTest, forward: Forward) -> None:
     page = set_answer(forward(demo, 3), "skin_condition", "eczema")
     page = page.button(key="send_ask-a-doctor").click().run()
@@ -155,6 +162,7 @@ def set_answer(page: AppTest, fact: str, value: str) -> AppTest:
     return page.button_group(key=f"answer_{fact}").set_value(value).run()
 
 
+@pytest.mark.slow
 def test_the_plan_weighs_grams_and_says_the_cautions_beside_them(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 5)
     assert title(page) == "Plan"
@@ -173,6 +181,7 @@ Wheat,beige,9,demi-permanent acidic,72,4,14
 """
 
 
+@pytest.mark.slow
 def test_the_salon_s_own_shelf_is_planned_from(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 4)
     page = page.file_uploader(key="shelf_file_0").set_value(("shelf.csv", SHELF, "text/csv")).run()
@@ -197,6 +206,7 @@ def test_a_shelf_that_can_t_be_used_is_refused_and_the_old_one_stays(
     assert title(forward(page, 1)) == "Plan"
 
 
+@pytest.mark.slow
 def test_a_changed_target_puts_the_old_plan_away(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 5)
     page = page.button(key="retarget").click().run()
@@ -206,6 +216,7 @@ def test_a_changed_target_puts_the_old_plan_away(demo: AppTest, forward: Forward
     assert title(forward(page, 1)) == "Plan"
 
 
+@pytest.mark.slow
 def test_what_was_entered_is_still_there_when_one_comes_back(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 3)
     page = page.number_input(key="answer_age_years").set_value(41.0).run()
@@ -216,6 +227,7 @@ def test_what_was_entered_is_still_there_when_one_comes_back(demo: AppTest, forw
     assert len(page.session_state["draft"].before.zones) == 4
 
 
+@pytest.mark.slow
 def test_the_client_s_field_shows_whom_the_bar_names(demo: AppTest) -> None:
     field = demo.text_input(key="client_name")
     assert field.value == "Marigold"
@@ -224,6 +236,7 @@ def test_the_client_s_field_shows_whom_the_bar_names(demo: AppTest) -> None:
     assert '<span class="client">M. D.</span>' in words(page)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["<b>Ann</b>", "![x](http://example.org/a.png)", "<script>alert(1)</script>"])
 def test_a_client_s_name_is_written_as_it_is_and_does_nothing(screens: AppTest, name: str) -> None:
     page = screens.text_input(key="client_name").set_value(name).run()
@@ -233,6 +246,7 @@ def test_a_client_s_name_is_written_as_it_is_and_does_nothing(screens: AppTest, 
     assert page.session_state["draft"].client == name
 
 
+@pytest.mark.slow
 def test_an_after_photograph_shows_what_changed_in_each_zone(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 6)
     assert title(page) == "After"
@@ -241,6 +255,7 @@ def test_an_after_photograph_shows_what_changed_in_each_zone(demo: AppTest, forw
     assert words(page).count("ΔE") >= 4
 
 
+@pytest.mark.slow
 def test_outlines_from_before_are_offered_for_the_photograph_after(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 6)
     photo = (SAMPLES / "strands_after.jpg").read_bytes()
@@ -250,6 +265,7 @@ def test_outlines_from_before_are_offered_for_the_photograph_after(demo: AppTest
     assert [zone.name for zone in page.session_state["draft"].after.zones] == ["fringe", "crown", "nape", "back"]
 
 
+@pytest.mark.slow
 def test_the_report_is_made_and_both_files_can_be_taken_away(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 6)
     page = page.button(key="demo_after").click().run()
@@ -267,6 +283,7 @@ def zones_of(page: AppTest) -> list[str]:
     return [zone.name for zone in page.session_state["draft"].before.zones]
 
 
+@pytest.mark.slow
 def test_the_whole_hair_is_proposed_as_a_zone_and_says_so_in_its_reading(screens: AppTest, forward: Forward) -> None:
     page = upload(screens, "head.jpg", (SAMPLES / "head.jpg").read_bytes())
     page = forward(page, 1).button(key="before_propose").click().run()
@@ -274,6 +291,7 @@ def test_the_whole_hair_is_proposed_as_a_zone_and_says_so_in_its_reading(screens
     assert "proposed outline" in words(forward(page, 1))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("files", [["strands_zones.json", "strands_zones.png"]])
 def test_zones_can_come_from_a_file(screens: AppTest, forward: Forward, files: list[str]) -> None:
     page = forward(upload(screens, "photo.jpg", (SAMPLES / "strands_before.jpg").read_bytes()), 1)
@@ -285,6 +303,7 @@ def test_zones_can_come_from_a_file(screens: AppTest, forward: Forward, files: l
     assert page.session_state["draft"].before.setting == "board"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "content"),
     [("zones.json", b"{not json"), ("zones.json", b'{"setting": "head", "zones": {}}'), ("zones.png", b"\x89PNG")],
@@ -300,6 +319,7 @@ def test_a_zones_file_that_can_t_be_used_is_refused_in_a_sentence(
     assert zones_of(page) == []
 
 
+@pytest.mark.slow
 def test_undo_gives_a_deleted_zone_back(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 1).button(key="before_delete").click().run()
     assert zones_of(page) == ["crown", "nape", "back"]
@@ -307,6 +327,7 @@ def test_undo_gives_a_deleted_zone_back(demo: AppTest, forward: Forward) -> None
     assert zones_of(page) == ["fringe", "crown", "nape", "back"]
 
 
+@pytest.mark.slow
 def test_another_photograph_takes_the_outlines_over(demo: AppTest) -> None:
     page = demo.button(key="before_again").click().run()
     photo = (SAMPLES / "strands_after.jpg").read_bytes()
@@ -335,6 +356,7 @@ def photo_without_a_card() -> bytes:
     return cv2.imencode(".png", np.clip(pixels + grain, 0, 255).astype(np.uint8))[1].tobytes()
 
 
+@pytest.mark.slow
 def test_a_printed_card_that_was_measured_corrects_the_photograph_and_another_file_is_refused(screens: AppTest) -> None:
     shown, measured = photograph_print(WITH_HAIR).png(), card_text(by_instrument()).encode()
     page = screens.file_uploader(key="print_file_0").set_value(("card.toml", b"no card", "text/plain")).run()

@@ -49,6 +49,7 @@ def choose(page: AppTest, name: str) -> AppTest:
     return box.set_value(name).run()
 
 
+@pytest.mark.slow
 def test_a_shade_is_added_in_words_changed_and_taken_out_and_each_can_be_undone(targets: AppTest) -> None:
     page = told(targets, "  Evening   violet ")
     assert [row["name"] for row in rows(page)] == ["Evening violet"]  # the demo shades are gone
@@ -121,6 +122,7 @@ def middle_of(zone: int) -> tuple[float, float, float]:
     return float(x), float(y), float(away.max()) * 0.9
 
 
+@pytest.mark.slow
 def test_a_swatch_gives_its_colour_to_a_shade_and_a_change_in_words_keeps_it(targets: AppTest) -> None:
     """The fringe of the sample reads L* 67.95, a* 5.08, b* 32.49 in an instrument: sample_images/truth.csv."""
     page = pointed(told(targets, "Evening violet"), middle_of(1))
@@ -147,6 +149,7 @@ def test_a_place_without_hair_gives_no_colour(targets: AppTest) -> None:
     assert 'class="told' in words(page)
 
 
+@pytest.mark.slow
 def test_the_photograph_of_swatches_and_the_shelf_survive_a_reload(targets: AppTest) -> None:
     page = pointed(told(targets, "Evening violet"), (800.0, 400.0, 30.0))
     visit: Draft = page.session_state["draft"]

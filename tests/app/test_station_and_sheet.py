@@ -51,6 +51,7 @@ def station() -> bytes:
     ).encode()
 
 
+@pytest.mark.slow
 def test_a_white_sheet_evens_the_light_and_is_taken_out_again(screens: AppTest) -> None:
     page = photographed(screens, FALLING)
     assert "evened by the white sheet" not in words(page)
@@ -84,6 +85,7 @@ def test_a_sheet_that_can_not_serve_is_refused_and_the_photograph_stays(
     assert visit.before.sheet is None
 
 
+@pytest.mark.slow
 def test_a_station_of_another_camera_says_why_it_was_not_used(screens: AppTest) -> None:
     page = photographed(screens, replace(EVEN, lamp="A"))
     page = with_station(page, station())

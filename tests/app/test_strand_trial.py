@@ -58,6 +58,7 @@ def bowls(page: AppTest) -> list[str]:
     return [element.value for element in page.markdown if element.value.startswith('<div class="bowl"><h2>')]
 
 
+@pytest.mark.slow
 def test_a_strand_that_broke_or_stretched_stops_its_zone_until_it_is_taken_out(planned: AppTest) -> None:
     assert "No formula for crown" not in words(planned)
     for word in ("broke", "stretched"):
@@ -82,6 +83,7 @@ def test_where_the_only_zone_stops_there_is_no_formula_and_still_a_way_back(demo
     assert bowls(page)
 
 
+@pytest.mark.slow
 def test_the_plan_made_anew_is_used_with_one_tap_and_taken_back_with_one(planned: AppTest) -> None:
     before = bowls(planned)
     page = measured(sound_for(planned, "crown", 10.0), "crown", true_lab("crown"))
@@ -159,6 +161,7 @@ def test_a_measured_colour_lacks_a_number_and_is_asked_for(planned: AppTest) -> 
     assert page.session_state["draft"].tried["crown"].measured_lab_d65 is None
 
 
+@pytest.mark.slow
 def test_a_strand_survives_a_reload(planned: AppTest) -> None:
     page = sound_for(planned, "crown", 10.0)
     page = page.button(key="demo_trial").click().run()
@@ -174,6 +177,7 @@ def test_a_strand_survives_a_reload(planned: AppTest) -> None:
     assert [zone.name for zone in read.trial.zones] == [zone.name for zone in visit.trial.zones]
 
 
+@pytest.mark.slow
 def test_what_was_entered_of_a_strand_stays_when_two_taps_reach_one_drawing(planned: AppTest) -> None:
     page = sound_for(planned, "crown", 10.0)
     page.number_input(key="trial_minutes_crown").set_value(12.0)

@@ -157,6 +157,7 @@ def test_an_address_names_no_file_outside_the_drafts(salon, name):
         Drafts(salon).load(name)
 
 
+@pytest.mark.slow
 def test_a_reload_finds_the_visit_where_it_was(demo: AppTest, forward, salon):
     page = forward(demo, 1)
     name = str(page.query_params["visit"])
@@ -184,6 +185,7 @@ def test_unfinished_visits_are_offered_and_taken_out(demo: AppTest, salon, monke
     assert "Unfinished visits" not in [head.value for head in gone.subheader]
 
 
+@pytest.mark.slow
 def test_an_address_of_a_visit_that_is_gone_is_told_and_a_new_one_begins(salon):
     page = AppTest.from_file(str(ROOT / "app.py"), default_timeout=30)
     page.query_params["visit"] = "e" * 32

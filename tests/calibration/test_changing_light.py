@@ -49,6 +49,7 @@ def test_a_white_sheet_takes_the_fall_of_light_out_of_every_place_in_the_frame()
     assert "gradient" not in corrected.verdict.codes
 
 
+@pytest.mark.slow
 def test_a_sheet_in_even_light_changes_nothing():
     without, _, _ = error_of(EVEN, References())
     evened, _, corrected = error_of(EVEN, with_sheet(EVEN))
@@ -65,6 +66,7 @@ SHEETS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("what", list(SHEETS))
 def test_what_is_no_plain_sheet_is_refused_in_words(what):
     make, said = SHEETS[what]
@@ -72,6 +74,7 @@ def test_what_is_no_plain_sheet_is_refused_in_words(what):
         open_white_sheet(make().png())
 
 
+@pytest.mark.slow
 def test_a_sheet_of_another_size_or_turned_is_not_used_and_a_sentence_says_so():
     turned = replace(FALLING, size_px=(640, 960))
     missed, _, corrected = error_of(FALLING, with_sheet(turned))
@@ -100,6 +103,7 @@ def test_between_two_references_the_colours_of_two_lamps_are_followed(second):
     assert "mixed_light" in corrected.verdict.codes
 
 
+@pytest.mark.slow
 def test_without_a_second_reference_two_lamps_are_told_and_the_intervals_are_wider():
     _, _, one_lamp = error_of(EVEN, References())
     _, _, two_lamps = error_of(TWO_LAMPS, References())
@@ -109,6 +113,7 @@ def test_without_a_second_reference_two_lamps_are_told_and_the_intervals_are_wid
     assert sd[1][1] > 1.5 * sd[0][1]
 
 
+@pytest.mark.slow
 def test_under_one_lamp_a_second_card_changes_nothing():
     scene = replace(EVEN, cards=((0.78, 0.72), (0.22, 0.72)))
     _, _, corrected = error_of(scene, References())

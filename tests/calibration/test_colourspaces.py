@@ -79,6 +79,7 @@ def test_srgb_primaries_give_the_published_lab():
         np.testing.assert_allclose(xyz_to_lab(xyz), lab, atol=0.006)
 
 
+@pytest.mark.slow
 @given(COLOURS)
 @settings(max_examples=60, derandomize=True)
 def test_lab_and_back_is_the_same_colour(lab):

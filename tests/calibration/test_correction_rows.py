@@ -36,12 +36,14 @@ def test_a_broken_file_is_a_row_that_says_so(photo_bytes):
     assert row["findings"].split()[0] == "unreadable"
 
 
+@pytest.mark.slow
 def test_a_photo_without_a_card_is_a_row_without_centres():
     row = correction_row("a.jpg", photograph(CardScene(layout=Layout(centre=(3.0, 3.0)))).jpeg())
     assert (row["verdict"], row["found"], row["patch_centres"]) == ("retake", "0", "")
     assert "no_card" in row["findings"].split()
 
 
+@pytest.mark.slow
 def test_the_name_of_a_file_changes_nothing_but_the_name():
     photo_bytes = photograph(CardScene()).jpeg()
     one, other = correction_row("bad-overexposed.jpg", photo_bytes), correction_row("x.jpg", photo_bytes)

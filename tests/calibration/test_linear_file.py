@@ -36,6 +36,7 @@ def missed(photo_bytes: bytes) -> tuple[float, object]:
     ), corrected
 
 
+@pytest.mark.slow
 def test_a_raw_file_is_corrected_without_a_tone_curve_and_says_what_that_gains():
     linear, corrected = missed(dng_of(SCENE))
     developed, as_jpeg = missed(photograph(SCENE).jpeg())

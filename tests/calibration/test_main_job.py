@@ -71,12 +71,14 @@ def test_measured_hair_and_skin_come_back_within_their_intervals_nine_times_in_t
     assert inside.mean(axis=0).min() > 0.78
 
 
+@pytest.mark.slow
 def test_the_intervals_are_no_wider_than_they_need_to_be():
     read, true, sd, _ = readings()
     # An honest Gaussian interval is 4.1 mean misses wide; three times that would say nothing.
     assert (2 * NINE_IN_TEN * sd).mean() / np.abs(read - true).mean() < 8
 
 
+@pytest.mark.slow
 def test_measured_hair_and_skin_are_read_to_two_units_on_average():
     read, true, _, _ = readings()
     # Cards themselves differ by 1.1 from their published values, and lamps leave metamerism of about 1 (published

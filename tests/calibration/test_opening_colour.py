@@ -195,6 +195,7 @@ def test_a_profile_with_a_missing_piece_is_broken() -> None:
     assert [finding.code for finding in open_photo(spoilt).findings] == ["profile_broken"]
 
 
+@pytest.mark.slow
 def test_a_packed_profile_that_swells_without_end_is_broken_not_unpacked() -> None:
     photo_bytes = files.png_bytes(EIGHT, iCCP=files.png_icc(bytes(50_000_000)))
     tracemalloc.start()
@@ -269,6 +270,7 @@ def test_a_profile_made_of_a_cube_is_honoured_too() -> None:
     assert np.max(delta_e_2000(lab_ours, lab_theirs)[in_gamut]) < 0.1  # a tenth of what a trained eye sees
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not CHARTS.exists(), reason="the folder of real chart photographs is not here")
 def test_profiles_of_real_photographs_are_reduced_within_a_hundredth() -> None:
     seen = 0

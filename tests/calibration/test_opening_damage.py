@@ -74,6 +74,7 @@ def cut_accepted(counted: Counter[tuple[str, str]]) -> int:
     return counted["cut", "accepted"] + counted["cut", "accepted unharmed"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", WHOLE)
 def test_no_damaged_file_crashes_and_no_cut_file_passes(name: str) -> None:
     counted = drill(name, each=12)
@@ -183,6 +184,7 @@ STARTS = (b"", b"\xff\xd8\xff\xe0", b"\x89PNG\r\n\x1a\n", b"II*\0\x08\0\0\0", b"
 STARTS += (b"\0\0\0\x18ftypheic\0\0\0\0mif1heic", b"II*\0\x10\0\0\0CR\2\0", b"FUJIFILMCCD-RAW ", b"GIF89a", b"%PDF")
 
 
+@pytest.mark.slow
 @given(start=st.sampled_from(STARTS), rest=st.binary(max_size=400))
 @settings(max_examples=300, derandomize=True, deadline=None)
 def test_any_bytes_at_all_are_refused_with_words(start: bytes, rest: bytes) -> None:
@@ -206,6 +208,7 @@ def test_a_tiff_strip_that_ends_early_is_refused() -> None:
         open_photo(bytes(whole[:at] + shorter + whole[at + step :]))
 
 
+@pytest.mark.slow
 def test_damage_never_speaks_in_a_tracebacks_words(capfd: pytest.CaptureFixture[str]) -> None:
     for name in WHOLE:
         drill(name, each=2)

@@ -197,6 +197,7 @@ def test_a_picture_of_300_megapixels_is_refused_before_anything_is_decoded(file_
     assert "megapixels" in finding.message
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("file_format", ["JPEG", "PNG", "DNG"])
 def test_a_bomb_is_refused_in_a_hundred_megabytes(file_format: str, tmp_path: Path) -> None:
     bomb = tmp_path / "photo"
@@ -219,6 +220,7 @@ def test_a_bomb_is_refused_in_a_hundred_megabytes(file_format: str, tmp_path: Pa
     assert int(kilobytes) < 100_000
 
 
+@pytest.mark.slow
 def test_the_largest_size_allowed_is_64_megapixels() -> None:
     assert refused(jpeg_of_size(8001, 8000)).code == "too_large"
     assert refused(jpeg_of_size(8000, 8000)).code == "damaged"  # the size passes; the pixels are not there
@@ -230,6 +232,7 @@ def test_a_black_a_blank_and_a_white_picture_open_for_the_checks_of_exposure(cod
     assert np.all(photo.encoded_rgb == code)
 
 
+@pytest.mark.slow
 def test_every_photograph_at_hand_has_colour() -> None:
     for folder in ("charts", "charts/print28", "truth/scene00", "truth/scene41"):
         place = ROOT.parent / "shared" / folder

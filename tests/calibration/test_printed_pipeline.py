@@ -55,6 +55,7 @@ def swatches_lab(corrected, boxes) -> np.ndarray:
     return xyz_to_lab(np.array(means, dtype=np.float64))
 
 
+@pytest.mark.slow
 def test_a_print_is_learned_from_one_photo_within_its_stated_spread():
     card = learned()
     apart = card.lab_d65 - PRINT_LAB
@@ -65,6 +66,7 @@ def test_a_print_is_learned_from_one_photo_within_its_stated_spread():
     assert kept_card(card_text(card)).sha256 == card.sha256
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("lamp", "camera"),
     [("D65", "camera 6"), pytest.param("A", "camera 2", marks=pytest.mark.slow)],
@@ -87,6 +89,7 @@ def test_hair_beside_a_learned_print_comes_out_within_the_stated_error(lamp, cam
     )
 
 
+@pytest.mark.slow
 def test_a_less_sure_print_makes_a_larger_stated_error():
     photo = open_photo(photograph_print(WITH_HAIR).png())
     sure, unsure = (correct_photo(photo, References(prints=(by_instrument(sd=sd),))).correction for sd in (0.2, 3.0))
@@ -105,6 +108,7 @@ def test_a_print_that_was_not_measured_is_never_used():
         assert any(said in finding.message for finding in corrected.verdict.findings)
 
 
+@pytest.mark.slow
 def test_other_values_than_the_prints_own_are_noticed():
     wrong = by_instrument()
     shuffled = MeasuredCard(wrong.sheet, np.roll(PRINT_LAB, 5, axis=0), wrong.lab_sd.copy(),
@@ -114,6 +118,7 @@ def test_other_values_than_the_prints_own_are_noticed():
     assert "poor_match" in corrected.verdict.codes
 
 
+@pytest.mark.slow
 def test_covered_discs_are_named_and_left_out():
     scene = replace(WITH_HAIR, place=replace(WITH_HAIR.place, cover_mm=(84, 48, 112, 66)))
     corrected = correct_photo(open_photo(photograph_print(scene).png()), References(prints=(by_instrument(),)))
@@ -138,6 +143,7 @@ def test_a_print_is_not_learned_from_a_photo_that_does_not_show_both_cards_whole
         measure_print(photograph_print(scene).png(), "2026-11-25", "Demo inkjet")
 
 
+@pytest.mark.slow
 def test_a_grey_card_of_known_reflectance_ties_brightness_where_a_neutral_thing_does_not():
     grey = np.full(HAIR.shape[1], 0.18)
     scene = CardScene(

@@ -114,6 +114,7 @@ def test_the_colour_space_that_a_camera_states_survives(block: bytes) -> None:
     assert after.encoded_rgb.shape == before.encoded_rgb.shape
 
 
+@pytest.mark.slow
 def test_heic_becomes_a_png_of_the_same_colours() -> None:
     photo_bytes = HEIC.read_bytes()
     clean = clean_copy(photo_bytes)

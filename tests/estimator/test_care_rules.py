@@ -87,6 +87,7 @@ def break_node(node: ast.AST, variant: int) -> bool:
     return True
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("code", RULES)
 def test_no_part_of_a_condition_could_be_broken_unseen(code):
     rule: Rule = RULES[code]

@@ -94,6 +94,7 @@ NEIGHBOURS = tomllib.loads((CASES / "care_neighbours.toml").read_text("utf-8"))[
 RULES = {rule.code: rule for rule in load_rules()}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("row", NEIGHBOURS, ids=[f"{row['code']}-{place}" for place, row in enumerate(NEIGHBOURS)])
 def test_where_a_rule_just_fires_making_any_of_its_facts_worse_keeps_the_verdict(row):
     client = baseline_facts(**{k: frozenset(v) if isinstance(v, list) else v for k, v in row["given"].items()})
@@ -115,6 +116,7 @@ def test_not_knowing_a_fact_is_never_milder_than_its_mildest_answer(client, fact
     assert rank(judge(replace(client, **{fact: UNKNOWN}))) <= max(rank(verdict) for verdict in known)
 
 
+@pytest.mark.slow
 @FEW
 @given(client=clients(), left_out=st.sets(st.sampled_from(sorted(RULES)), max_size=60))
 def test_no_rule_ever_makes_a_verdict_milder(client, left_out):
@@ -123,6 +125,7 @@ def test_no_rule_ever_makes_a_verdict_milder(client, left_out):
     assert rank(judge(client, fewer)) >= rank(judge(client))
 
 
+@pytest.mark.slow
 @FEW
 @given(client=clients())
 def test_findings_come_worst_first_and_the_first_one_is_the_verdict(client):
@@ -132,6 +135,7 @@ def test_findings_come_worst_first_and_the_first_one_is_the_verdict(client):
     assert verdict.verdict == (verdict.findings[0].verdict if verdict.findings else "clear")
 
 
+@pytest.mark.slow
 @FEW
 @given(client=clients(), forgotten=st.sets(st.sampled_from(sorted(FACT_TABLE.question_of)), max_size=6))
 def test_a_question_is_open_exactly_where_a_finding_names_it_as_missing(client, forgotten):
@@ -141,6 +145,7 @@ def test_a_question_is_open_exactly_where_a_finding_names_it_as_missing(client, 
     assert asked == named
 
 
+@pytest.mark.slow
 @FEW
 @given(client=clients(), forgotten=st.sampled_from(sorted(FACT_TABLE.question_of)))
 def test_a_question_that_is_not_needed_holds_nothing_up(client, forgotten):

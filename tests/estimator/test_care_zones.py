@@ -199,6 +199,7 @@ def test_making_a_fact_of_one_zone_worse_makes_no_verdict_milder(step, zone, oxi
         assert rank(stricter.of(other)) <= rank(milder.of(other)), (milder.whole.codes, stricter.whole.codes)
 
 
+@pytest.mark.slow
 @FEW
 @given(step=st.sampled_from(ZONE_STEPS))
 def test_facts_of_a_zone_that_say_the_same_as_the_head_change_nothing(step):

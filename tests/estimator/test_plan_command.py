@@ -29,6 +29,7 @@ def tables(tmp_path):
     return tmp_path
 
 
+@pytest.mark.slow
 def test_a_plan_from_tables_shows_care_bowls_reasons_and_the_second_best(tables):
     out = tables / "plan.json"
     done = ran(tables, "plan", tables / "readings.csv", "--targets", tables / "targets.csv", "--out", out)
@@ -54,6 +55,7 @@ def test_a_shelf_known_from_descriptions_alone_is_checked_and_planned_from(table
     assert "Plum" in made.stdout or "Sand" in made.stdout
 
 
+@pytest.mark.slow
 def test_readings_without_targets_are_refused_in_one_sentence(tables):
     done = ran(tables, "plan", tables / "readings.csv")
     assert done.returncode == 1

@@ -38,6 +38,7 @@ def test_a_station_is_learned_from_photos_and_serves_or_says_why_not(tmp_path):
     assert any(code in rows.read_text() for code in ("station_serves", "station_not_needed"))
 
 
+@pytest.mark.slow
 def test_a_station_is_not_learned_from_one_photo(tmp_path):
     (tmp_path / "one.png").write_bytes(photograph_lit(LitScene()).png())
     ran = CliRunner().invoke(

@@ -94,6 +94,7 @@ PAPERS = {
 RARE = ("visit-record-stopped", "bowl-sheet", "letter")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "name", [pytest.param(name, marks=pytest.mark.slow) if name in RARE else name for name in PAPERS]
 )

@@ -96,6 +96,7 @@ def both_texts(document):
     return Page(render_html(document)).text, pdf_text(pdf_of(document))
 
 
+@pytest.mark.slow
 def test_every_zone_stands_with_its_level_and_interval_in_both_forms(document, page, printed):
     for read in (*document.before.zones, *document.after.zones):
         for text in (page.text, pdf_text(printed)):
@@ -103,6 +104,7 @@ def test_every_zone_stands_with_its_level_and_interval_in_both_forms(document, p
             assert read.zone.name in text
 
 
+@pytest.mark.slow
 def test_the_grams_the_developer_and_the_cautions_stand_together(page, printed):
     for text in (page.text, pdf_text(printed)):
         assert {"23.5 g", "11.8 g", "70.5 g", "110 g"} <= set(re.findall(r"[\d.]+ g", text))
@@ -113,6 +115,7 @@ def test_the_grams_the_developer_and_the_cautions_stand_together(page, printed):
     assert all(caution.title in bowl_sheet for caution in usual_cautions())
 
 
+@pytest.mark.slow
 def test_all_cautions_and_first_aid_stand_in_every_report():
     for text in both_texts(visit(after=False)):
         for caution in (*usual_cautions(), *first_aid()):
@@ -120,6 +123,7 @@ def test_all_cautions_and_first_aid_stand_in_every_report():
             assert squeezed(caution.text) in text
 
 
+@pytest.mark.slow
 def test_a_stop_hides_the_formula_says_why_and_leaves_first_aid():
     stopped = visit(care=care_of(STOP, CAUTION))
     assert stopped.plan is not None
@@ -132,6 +136,7 @@ def test_a_stop_hides_the_formula_says_why_and_leaves_first_aid():
         assert standing_order() in text
 
 
+@pytest.mark.slow
 def test_a_plan_sheet_has_no_after_and_promises_no_change():
     for text in both_texts(visit(after=False)):
         assert "Plan sheet" in text
@@ -139,6 +144,7 @@ def test_a_plan_sheet_has_no_after_and_promises_no_change():
         assert "no change shown" not in text
 
 
+@pytest.mark.slow
 def test_a_change_inside_its_own_interval_is_not_called_one(document, page, printed):
     for text in (page.text, pdf_text(printed)):
         crown, nape = (squeezed(wording.change_text(change)) for change in document.differences)
@@ -155,6 +161,7 @@ def test_demo_data_is_marked_on_every_page_and_real_data_is_not():
         assert "DEMO" not in text
 
 
+@pytest.mark.slow
 def test_an_unverified_reading_is_called_so_in_both_forms(document):
     doubtful = replace(document, before=side("before", verified=False))
     for text in both_texts(doubtful):
@@ -164,6 +171,7 @@ def test_an_unverified_reading_is_called_so_in_both_forms(document):
         assert "unverified, no card stands behind this reading" in " ".join(panel.notes)
 
 
+@pytest.mark.slow
 def test_findings_stand_with_their_remedies(page, printed):
     for text in (page.text, pdf_text(printed)):
         assert GLARE.message in text
@@ -323,12 +331,14 @@ def test_hostile_names_stay_text_in_the_page(document):
     assert "49" not in hostile.text.split("Photographs")[0]
 
 
+@pytest.mark.slow
 def test_hostile_names_stay_text_in_print(document):
     reader = pdf_of(renamed(document, HOSTILE))
     assert HOSTILE in reader.metadata.title
     assert "#evil *b* _i_ $x$ @a {{7*7}}" in pdf_text(reader)
 
 
+@pytest.mark.slow
 def test_findings_and_plan_notes_may_hold_hostile_text_too(document):
     care = care_of(replace(CAUTION, message=HOSTILE, remedy=HOSTILE, source=HOSTILE))
     plan = replace(plan_for(document.before), notes=(HOSTILE,))

@@ -3,6 +3,7 @@
 import io
 from datetime import date
 
+import pytest
 from pypdf import PdfReader
 
 from estimator.care.facts import baseline_facts
@@ -14,6 +15,7 @@ DAY = date(2026, 10, 5)
 HOSTILE = "<img src=x> #pagebreak()"
 
 
+@pytest.mark.slow
 def test_filled_in_answers_name_their_client_and_demo_is_marked_on_every_page():
     form, whose = consultation_form(ZonedFacts(baseline_facts())), WhoseAnswers(HOSTILE, demo=True)
     pages = [page.extract_text() for page in PdfReader(io.BytesIO(form_pdf(form, DAY, whose))).pages]

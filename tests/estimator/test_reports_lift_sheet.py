@@ -115,6 +115,7 @@ def test_a_sign_of_harm_on_a_strand_stands_first_in_its_part():
     assert [remark.word for remark in sheet.strands[0].remarks] == ["Stop"]
 
 
+@pytest.mark.slow
 def test_the_sheet_on_paper_says_the_same_and_marks_the_demo():
     pdf = render_lift_pdf(document(planned()))
     assert pdf.startswith(b"%PDF")

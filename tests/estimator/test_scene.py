@@ -29,6 +29,7 @@ def scene():
     return read_scene(spec(), photos | {"letter.jpg": b"dear salon"})
 
 
+@pytest.mark.slow
 def test_rows_hold_every_zone_of_every_photo_and_of_all_together():
     rows = reading_rows("visit", scene())
     assert all(tuple(row) == READING_COLUMNS for row in rows)
@@ -37,6 +38,7 @@ def test_rows_hold_every_zone_of_every_photo_and_of_all_together():
         assert [zone for name, zone in read if name == photo] == ZONES
 
 
+@pytest.mark.slow
 def test_a_photo_that_can_not_be_used_is_one_row_that_says_why():
     rows = {row["photo"]: row for row in reading_rows("visit", scene())}
     assert rows["letter.jpg"]["verdict"] == rows["shaken.jpg"]["verdict"] == "retake"
@@ -62,6 +64,7 @@ def test_a_change_is_known_better_than_either_reading():
         assert pair.change.covariance[0, 0] < 2 * before.covariance[0, 0]
 
 
+@pytest.mark.slow
 def test_the_order_and_the_names_of_photos_change_no_number():
     renamed = {"b.jpg": "strands_after.jpg", "a.jpg": "strands_before.jpg"}
     other = read_scene(spec(after=("b.jpg",)), {name: (SAMPLES / file).read_bytes() for name, file in renamed.items()})
@@ -75,6 +78,7 @@ def test_outlines_of_another_photo_s_size_are_told():
         read_scene(spec(), {"head.jpg": (SAMPLES / "head.jpg").read_bytes()})
 
 
+@pytest.mark.slow
 def test_more_photographs_before_make_a_change_surer_and_every_pair_tells_the_same():
     # Two photographs of the same hair under one lamp: what each got wrong by itself averages, so the interval shrinks.
     photos = {name: (SAMPLES / file).read_bytes() for name, file in (

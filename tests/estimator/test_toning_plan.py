@@ -62,6 +62,7 @@ def head_plan():
     return plan_bowls(HEAD, demo_shelf(), PlanSettings(max_bowls=2))
 
 
+@pytest.mark.slow
 def test_every_zone_gets_one_line_in_the_order_asked_for(head_plan):
     assert [zone.zone for zone in head_plan.zones] == [zone.zone for zone in HEAD]
     assert sorted(zone for bowl in head_plan.bowls for zone in bowl.zones) == sorted(
@@ -76,6 +77,7 @@ def test_no_plan_predicts_lighter_hair(head_plan):
         assert zone.predicted_lab_d65[0] <= zone.now_lab_d65[0]
 
 
+@pytest.mark.slow
 def test_neither_order_nor_names_of_zones_change_the_plan(head_plan):
     renamed = tuple(replace(zone, zone=f"z{9 - place} back") for place, zone in enumerate(HEAD))
     other = plan_bowls(tuple(reversed(renamed)), demo_shelf(), PlanSettings(max_bowls=2))
@@ -85,11 +87,13 @@ def test_neither_order_nor_names_of_zones_change_the_plan(head_plan):
         assert by_colour[tuple(zone.now_lab_d65)] == pytest.approx(zone.predicted_lab_d65)
 
 
+@pytest.mark.slow
 def test_the_order_of_the_shelf_changes_nothing(head_plan):
     turned = replace(demo_shelf(), shades=tuple(reversed(demo_shelf().shades)))
     assert {bowl.parts for bowl in plan_bowls(HEAD, turned).bowls} == {bowl.parts for bowl in head_plan.bowls}
 
 
+@pytest.mark.slow
 def test_more_bowls_never_do_worse():
     plans = [plan_bowls(HEAD, demo_shelf(), PlanSettings(max_bowls=bowls, bowl_price=0.0)) for bowls in (1, 2, 3)]
     reached = [sum(zone.expected_delta_e_2000 for zone in plan.zones) for plan in plans]
@@ -169,6 +173,7 @@ def test_blue_alone_on_yellow_is_said_to_turn_green():
     assert [reason.code for reason in zone.out_of_reach] == ["turns_green"]
 
 
+@pytest.mark.slow
 def test_kinds_of_colour_never_share_a_bowl():
     shades = list(demo_shelf().shades)
     mixed = [replace(shade, kind=ShadeKind.DEMI_ALKALINE) if place % 2 else shade for place, shade in enumerate(shades)]
@@ -213,6 +218,7 @@ def test_a_target_out_of_the_trade_is_refused(level, tone):
         Target("crown", level, tone)
 
 
+@pytest.mark.slow
 def test_a_plan_of_two_bowls_does_without_the_slow_solver():
     code = "import sys, estimator.toning.bowls; sys.exit('scipy' in sys.modules or 'colour' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

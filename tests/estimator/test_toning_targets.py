@@ -56,6 +56,7 @@ def test_the_region_of_a_reading_holds_what_the_reading_allows(sd, turn):
     assert not region.holds(LIKE + np.sqrt(6.3 * sd**2 + 9.5) * step)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("tone", ["neutral", "beige", "pearl"])
 def test_as_light_as_possible_stays_lighter_than_a_deeper_target_and_no_warmer_than_asked(tone):
     lab = (64, 5, 27)
@@ -78,6 +79,7 @@ def test_the_salon_s_own_scale_reaches_target_prediction_and_reach():
     assert 5 < float(lifted.nearest_text.split()[2].rstrip(",")) <= 6.3
 
 
+@pytest.mark.slow
 def test_a_described_shade_makes_the_prediction_less_sure_than_a_measured_one():
     target = Target("back", 8.0, "beige")
     described = load_shelf(shelf_text(replace(demo_shelf(), shades=tuple(

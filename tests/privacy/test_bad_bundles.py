@@ -145,6 +145,7 @@ def _marked(kinds):
     return [pytest.param(kind, marks=pytest.mark.slow if kind in SLOW_TO_MAKE else ()) for kind in kinds]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", _marked(HARMFUL))
 def test_what_a_client_sent_to_do_harm_is_told_and_nothing_is_written(kind, tmp_path, at, command):
     sent = tmp_path / "sent.zip"
@@ -241,6 +242,7 @@ EXPORTS = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", _marked(EXPORTS))
 def test_an_export_made_to_do_harm_is_refused_and_nothing_is_taken_in(kind, exported, tmp_path, at, command):
     bad = _changed(exported, tmp_path / "bad.zip", EXPORTS[kind])
@@ -260,6 +262,7 @@ def type_of_place(folder: Path):
     return SalonPlace(folder)
 
 
+@pytest.mark.slow
 def test_an_export_of_the_right_form_is_taken_in(exported, tmp_path, command):
     same = _changed(exported, tmp_path / "same.zip", lambda members, about: (members, about))
     begun = time.process_time()

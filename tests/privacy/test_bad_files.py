@@ -209,6 +209,7 @@ def _check(code: int, said: str) -> None:
         assert plain.rstrip(" ╰─╯│").endswith("."), plain
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("name", "kind"), list(_pairs()))
 def test_a_file_that_can_not_be_used_is_told_and_nothing_is_left(name, kind, bench, tmp_path, salon_command):
     folder, out = tmp_path / "given", tmp_path / "out"

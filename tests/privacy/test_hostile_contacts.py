@@ -36,6 +36,7 @@ def _line(text: str) -> str:
     return " ".join("".join(sign if sign.isprintable() or sign.isspace() else "" for sign in text).split())
 
 
+@pytest.mark.slow
 def test_every_name_stands_in_its_own_card(names, tmp_path, command):
     code, said = command("records", "contacts", tmp_path / "book.vcf")
     assert code == 0, said
@@ -47,6 +48,7 @@ def test_every_name_stands_in_its_own_card(names, tmp_path, command):
     assert b"\n" not in content.replace(b"\r\n", b"")
 
 
+@pytest.mark.slow
 def test_every_name_stands_in_its_own_row(names, tmp_path, command):
     code, said = command("records", "contacts", tmp_path / "book.csv")
     assert code == 0, said

@@ -44,6 +44,7 @@ def printed_words(pdf: bytes) -> str:
     return squeezed("".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages)).replace("_", "")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("texts", GROUPS)
 @pytest.mark.parametrize("paper", papers.PDFS)
 def test_every_text_stands_in_the_pdf_as_it_was_written(paper, texts):
@@ -51,6 +52,7 @@ def test_every_text_stands_in_the_pdf_as_it_was_written(paper, texts):
     assert [text for text in seen(texts) if not on_paper(text).search(words)] == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("texts", GROUPS)
 @pytest.mark.parametrize("paper", papers.PDFS)
 def test_no_pdf_does_anything(paper, texts):
@@ -100,6 +102,7 @@ def read(page: bytes) -> Reading:
     return reading
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("texts", GROUPS)
 @pytest.mark.parametrize("paper", papers.PAGES)
 def test_every_text_stands_on_the_page_and_is_no_part_of_it(paper, texts):
@@ -111,6 +114,7 @@ def test_every_text_stands_on_the_page_and_is_no_part_of_it(paper, texts):
     assert missing == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", papers.PAGES)
 def test_tags_of_a_page_are_the_same_whatever_was_written(paper):
     """A text can't open or close anything: as many of each tag as with plain names."""

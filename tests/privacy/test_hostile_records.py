@@ -63,6 +63,7 @@ def filled(request, tmp_path_factory):
         yield store, _filled(store, request.param), folder
 
 
+@pytest.mark.slow
 def test_every_field_comes_back_letter_by_letter_from_an_export(filled, tmp_path):
     store, codes, _ = filled
     with open_store(SalonPlace(tmp_path / "other")) as other:
@@ -83,6 +84,7 @@ def _check_members(path: Path) -> None:
     assert [name for name in members if not re.fullmatch(r"(photos/(small/)?|reports/)?[\w -]+\.\w+", name)] == []
 
 
+@pytest.mark.slow
 def test_every_field_comes_back_letter_by_letter_from_a_backup(filled, tmp_path):
     store, codes, _ = filled
     back_up(store, tmp_path / "backup.zip")
@@ -113,6 +115,7 @@ def _files(folder: Path) -> set[Path]:
 CONTROLS = set("\x1b\x07\u202e\u2066\u200f")
 
 
+@pytest.mark.slow
 def test_every_text_is_shown_and_steers_nothing(filled, command, monkeypatch):
     monkeypatch.setenv("COLUMNS", "400")
     store, codes, _ = filled
@@ -135,6 +138,7 @@ def test_a_null_is_refused_in_a_sentence_and_nothing_is_kept(store):
     assert list(store.files.all_hashes()) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("verb", ["note", "quote", "consent"])
 def test_what_is_typed_on_the_command_line_is_kept_as_it_was_typed(verb, store, command):
     codes = _filled(store, EVERYDAY[::2])

@@ -32,6 +32,7 @@ def _told_in_xmp(reader: PdfReader) -> dict[str, str]:
     return told
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", PRINTED)
 def test_a_paper_is_tagged_named_and_speaks_a_language(name, printed):
     root = PdfReader(io.BytesIO(printed[name])).trailer["/Root"]
@@ -44,6 +45,7 @@ def test_a_paper_is_tagged_named_and_speaks_a_language(name, printed):
     assert root["/ViewerPreferences"]["/DisplayDocTitle"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", PRINTED)
 def test_a_paper_declares_the_archival_form(name, printed):
     told = _told_in_xmp(PdfReader(io.BytesIO(printed[name])))
@@ -51,6 +53,7 @@ def test_a_paper_declares_the_archival_form(name, printed):
     assert told[f"{PDFA}conformance"].upper() == "A"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", PRINTED)
 def test_every_font_of_a_paper_is_inside_it_and_can_be_read_out(name, printed):
     reader = PdfReader(io.BytesIO(printed[name]))

@@ -25,6 +25,7 @@ def opened(chart: Chart140):
     return open_photo(cv2.imencode(".png", picture[:, :, ::-1])[1].tobytes()), centres
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("edition", classic140_editions(), ids=lambda edition: edition.name)
 def test_the_values_are_those_of_the_colour_library_in_the_cards_order(edition):
     import colour
@@ -64,6 +65,7 @@ def test_the_card_is_found_in_its_place_and_order(chart):
     assert sighting.mirrored is chart.mirrored
 
 
+@pytest.mark.slow
 def test_a_grid_of_the_same_colours_in_another_order_is_not_this_card():
     photo, _ = opened(Chart140(shuffled=True))
     assert find_classic140(photo) is None
@@ -74,6 +76,7 @@ def test_the_24_patch_card_is_not_taken_for_it():
     assert find_classic140(open_photo(made.png())) is None
 
 
+@pytest.mark.slow
 def test_a_photo_with_it_is_corrected_within_the_stated_error():
     chart = Chart140(scale=1.4)
     photo, centres = opened(chart)
@@ -89,6 +92,7 @@ def test_a_photo_with_it_is_corrected_within_the_stated_error():
     assert missed.mean() < 1.25 * corrected.correction.held_out_de2000 < 3.0
 
 
+@pytest.mark.slow
 def test_without_it_the_photo_goes_the_usual_way():
     corrected = correct_photo(open_photo(photograph(CardScene()).png()))
     assert corrected.sighting is not None

@@ -34,6 +34,7 @@ def mean_miss_pitches(photographed: Photographed, centres_px: np.ndarray) -> flo
     return float(np.linalg.norm(centres_px - photographed.centres_px, axis=1).mean() / pitch)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("scene", WHOLE_CARDS.values(), ids=WHOLE_CARDS.keys())
 def test_a_whole_card_is_found_in_its_place_and_order(scene):
     photographed = photograph(scene)
@@ -68,6 +69,7 @@ def test_two_cards_are_both_seen_and_the_larger_comes_first():
     assert mean_miss_pitches(photographed, first.patch_centres_px) < PLACE_TOLERANCE_PITCHES
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("cover", [0.35, 0.5, 0.7])
 def test_patches_under_a_hand_are_hidden_or_the_card_is_only_a_part(cover):
     photographed = photograph(CardScene(layout=Layout(cover=cover)))
@@ -88,6 +90,7 @@ def test_the_same_patches_in_another_order_are_another_card(seed):
     assert search.other is not None
 
 
+@pytest.mark.slow
 def test_rows_read_backwards_are_another_card_although_half_the_patches_are_in_place():
     # The order of a real card by another maker: two of four rows run the other way (published 8-bit values).
     order = (5, 4, 3, 2, 1, 0, *range(6, 12), 17, 16, 15, 14, 13, 12, *range(18, 24))
@@ -96,6 +99,7 @@ def test_rows_read_backwards_are_another_card_although_half_the_patches_are_in_p
     assert search.other is not None
 
 
+@pytest.mark.slow
 def test_a_picture_without_a_card_has_none():
     scene = CardScene(layout=Layout(centre=(2.0, 2.0)), swatches=np.linspace(0.1, 0.8, 61)[None].repeat(5, axis=0))
     search = search_cards(open_photo(photograph(scene).png()))

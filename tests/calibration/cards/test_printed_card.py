@@ -50,6 +50,7 @@ def test_every_disc_lies_where_it_was_drawn(scene):
     assert not found.sighting.hidden.any()
 
 
+@pytest.mark.slow
 def test_a_card_of_4_percent_of_the_width_of_12_megapixels_is_found():
     # Rendered in a small picture and laid into a large one: the same 160 pixels, in less time.
     made = photograph_print(at_width(0.4, 400))
@@ -61,6 +62,7 @@ def test_a_card_of_4_percent_of_the_width_of_12_megapixels_is_found():
     assert np.abs(found.sighting.patch_centres_px - made.centres_px - [2100, 1700]).max() < 0.8  # 5 % of the pitch
 
 
+@pytest.mark.slow
 def test_a_mirrored_photo_is_found_and_said_to_be_one():
     made, search = sought(replace(PrintedScene(), layout=Layout(width_px=900, height_px=700, mirrored=True)))
     assert search.found is not None
@@ -68,6 +70,7 @@ def test_a_mirrored_photo_is_found_and_said_to_be_one():
     assert np.abs(search.found.sighting.patch_centres_px - made.centres_px).max() < 1
 
 
+@pytest.mark.slow
 def test_markers_are_placed_without_a_bias_of_half_a_pixel():
     made, search = sought(PrintedScene())
     assert search.found is not None
@@ -75,6 +78,7 @@ def test_markers_are_placed_without_a_bias_of_half_a_pixel():
     assert np.abs((search.found.sighting.patch_centres_px - made.centres_px).mean(axis=0)).max() < 0.25
 
 
+@pytest.mark.slow
 def test_what_lies_on_the_card_hides_the_discs_beneath_it_and_no_others():
     made, search = sought(PrintedScene(place=PrintedPlace(cover_mm=(95, 20, 148, 70))))
     assert search.found is not None
@@ -86,6 +90,7 @@ def test_what_lies_on_the_card_hides_the_discs_beneath_it_and_no_others():
     assert made.centres_px.shape == (41, 2)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("scene", "code"),
     [
@@ -120,6 +125,7 @@ def rendered(key: str, folder: Path) -> np.ndarray:
     return cv2.imread(str(page))[:, :, ::-1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("sheet", printed_layout().sheets, ids=lambda sheet: sheet.key)
 def test_the_printed_page_is_what_the_table_says(sheet, tmp_path_factory):
     page = rendered(sheet.key, tmp_path_factory.mktemp("card"))

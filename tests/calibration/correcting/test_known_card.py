@@ -1,6 +1,7 @@
 """Any card whose colours are known goes one way: 24 patches, 140, or a print."""
 
 import numpy as np
+import pytest
 
 from calibration.cards.sighting import PatchColours
 from calibration.colourspaces import SRGB_TO_XYZ_D65, delta_e_2000, xyz_to_lab
@@ -22,6 +23,7 @@ def shown(card: KnownCard, change: np.ndarray | float = 1.0) -> PatchColours:
     return PatchColours(rgb, 0.01 * rgb, np.full(count, 400), np.ones(count, dtype=bool), np.ones(count), ("",) * count)
 
 
+@pytest.mark.slow
 def test_the_edition_of_the_140_patch_card_in_the_photo_is_recognised():
     for card in cards_140():
         chosen = choose_correction(shown(card), SRGB, cards_140())

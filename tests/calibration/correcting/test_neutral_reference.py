@@ -29,6 +29,7 @@ def point_in(box: np.ndarray) -> NeutralPoint:
     return NeutralPoint(float(left + right) / 2, float(top + bottom) / 2, float(right - left) / 3)
 
 
+@pytest.mark.slow
 def test_the_neutral_thing_comes_out_neutral_and_the_rest_within_the_wide_interval():
     photographed = photograph(towel_scene())
     photo = open_photo(photographed.png())
@@ -43,6 +44,7 @@ def test_the_neutral_thing_comes_out_neutral_and_the_rest_within_the_wide_interv
     assert inside.mean() > 0.8
 
 
+@pytest.mark.slow
 def test_a_photo_that_leans_on_a_neutral_is_never_called_usable_or_verified():
     photographed = photograph(towel_scene())
     corrected = correct_photo(

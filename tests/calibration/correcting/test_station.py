@@ -43,6 +43,7 @@ def test_where_the_card_is_seen_poorly_the_station_serves_and_is_nearer_the_trut
     assert np.mean(missed) < 1.15 * np.mean(stated, axis=0)[1]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "scene",
     [replace(STATION, light=Light("A")), replace(STATION, development=replace(STATION.development, contrast=-0.4))],
@@ -56,6 +57,7 @@ def test_where_the_card_disagrees_the_photos_own_correction_serves_and_a_sentenc
     assert used.correction is own
 
 
+@pytest.mark.slow
 def test_a_photo_that_keeps_its_colours_otherwise_is_no_photo_of_the_station():
     shown, _ = photo_at(STATION, np.random.default_rng(4))
     other = replace(shown, encoding=replace(shown.encoding, name="Display P3"))

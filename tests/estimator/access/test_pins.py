@@ -32,6 +32,7 @@ def test_what_can(pin):
     assert pins.checked(pin) == pin
 
 
+@pytest.mark.slow
 def test_a_pin_is_kept_as_scrypt_at_the_costs_the_guidance_asks_for():
     # OWASP Password Storage Cheat Sheet: scrypt N = 2^17, r = 8, p = 1 (from memory). The key: hashlib, from outside.
     kept = pins.hashed(PIN)

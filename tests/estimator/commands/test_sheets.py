@@ -44,6 +44,7 @@ def test_sheet_of_the_demo_visit_is_written_and_never_overwritten(sheet, name, b
     assert isinstance(again.exception, OutputError)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("sheet", "name"), [("portfolio", "hair.png"), ("class", "class.pdf")])
 def test_what_shows_a_client_s_hair_to_others_is_refused_without_consent(sheet, name, tmp_path):
     text = (SAMPLES / "visit.toml").read_text(encoding="utf-8").replace("demo = true", "demo = false")
@@ -69,6 +70,7 @@ def test_consent_counts_for_its_own_use_and_from_its_day_on():
             need_consent_in([given], scope, day)
 
 
+@pytest.mark.slow
 def test_letter_of_another_kind_is_refused_with_the_kinds_there_are(tmp_path):
     ran = _run("letter", SAMPLES / "visit.toml", "--out", tmp_path / "letter.docx")
     assert ".html, .pdf, .png or .txt" in str(ran.exception)
@@ -82,6 +84,7 @@ def salon(tmp_path):
     return tmp_path / "salon"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("sheet", "name", "begins"),
     [
@@ -99,6 +102,7 @@ def test_papers_of_a_kept_visit_are_written_and_never_overwritten(sheet, name, b
     assert isinstance(again.exception, OutputError)
 
 
+@pytest.mark.slow
 def test_pages_of_a_record_are_numbered_and_the_name_stands_only_where_it_is_asked_for(salon, tmp_path):
     _run("visit-record", "M. D.", "--out", tmp_path / "record.png", "--salon", salon)
     assert (tmp_path / "record-1.png").exists()
@@ -109,6 +113,7 @@ def test_pages_of_a_record_are_numbered_and_the_name_stands_only_where_it_is_ask
         assert ("Marigold Dunmore" in out.read_text(encoding="utf-8")) is named
 
 
+@pytest.mark.slow
 def test_a_day_that_is_none_and_a_day_without_a_visit_are_told(salon, tmp_path):
     for day, told in (("yesterday", "Write it as"), ("2026-10-06", "No visit of 2026-10-06")):
         ran = _run("visit-record", "M. D.", "--day", day, "--out", tmp_path / "record.pdf", "--salon", salon)

@@ -49,6 +49,7 @@ def test_a_day_stays_a_day_in_every_time_zone(kept):
     assert event.decoded("DTEND") - event.decoded("DTSTART") == timedelta(days=1)
 
 
+@pytest.mark.slow
 def test_an_entry_that_moves_keeps_its_mark_and_counts_as_newer(kept):
     first = events(calendar_of(follow_ups(kept, "M. D.", (Wish(NEXT),), "x"), MADE))
     moved = Wish(NEXT + timedelta(days=7))

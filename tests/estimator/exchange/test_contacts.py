@@ -66,6 +66,7 @@ people = st.builds(
 )
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=25)
 @given(st.lists(people, min_size=1, max_size=3))
 def test_contacts_come_back_from_vcard_letter_by_letter(contacts):

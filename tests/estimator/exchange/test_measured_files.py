@@ -93,6 +93,7 @@ def lab_d65_by_library(colour, lab_d50):
     return colour.XYZ_to_Lab(adapted, (0.3127, 0.3290))
 
 
+@pytest.mark.slow
 def test_lab_for_d50_is_adapted_as_the_colour_library_adapts_it(colour):
     rows = [f"{number} {' '.join(map(str, lab))}" for number, lab in enumerate((GREY_LAB_D50, YELLOW_LAB_D50), 1)]
     read = colours_of_cgats(cgats("SAMPLE_ID LAB_L LAB_A LAB_B", *rows), UNSAID)
@@ -101,6 +102,7 @@ def test_lab_for_d50_is_adapted_as_the_colour_library_adapts_it(colour):
         assert held.lab_d65 == pytest.approx(lab_d65_by_library(colour, lab), abs=0.02)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("spectrum", [GREY_SPECTRUM, YELLOW_SPECTRUM], ids=["grey", "yellow"])
 def test_a_spectrum_becomes_the_colour_that_the_colour_library_makes_of_it(colour, spectrum):
     values = [float(value) for value in spectrum.split()]

@@ -47,6 +47,7 @@ def rows_of(store, code):
         return client_rows(session.connection(), client_row(session, code).id)
 
 
+@pytest.mark.slow
 def test_a_salon_comes_back_equal_in_every_row_and_file(kept, other, tmp_path):
     handed = export_salon(kept, tmp_path / "all.zip")
     taken = import_salon(other, tmp_path / "all.zip")
@@ -58,6 +59,7 @@ def test_a_salon_comes_back_equal_in_every_row_and_file(kept, other, tmp_path):
     assert all(other.files.is_sound(sha256) for sha256 in other.files.all_hashes())
 
 
+@pytest.mark.slow
 def test_taking_in_twice_changes_nothing_and_who_differs_is_left_alone(kept, other, tmp_path):
     export_salon(kept, tmp_path / "all.zip")
     import_salon(other, tmp_path / "all.zip")
@@ -72,6 +74,7 @@ def test_taking_in_twice_changes_nothing_and_who_differs_is_left_alone(kept, oth
     assert rows_of(other, "B. B.") == before
 
 
+@pytest.mark.slow
 def test_the_file_is_read_with_nothing_but_zip_csv_json_and_hashes(kept, tmp_path):
     export_salon(kept, tmp_path / "all.zip")
     with zipfile.ZipFile(tmp_path / "all.zip") as archive:

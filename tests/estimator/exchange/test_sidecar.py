@@ -161,6 +161,7 @@ def rows_of(store):
         return client_rows(session.connection(), client_row(session, "M. D.").id)
 
 
+@pytest.mark.slow
 def test_photographs_of_a_client_leave_with_zones_and_consent_and_without_the_person(store, tmp_path):
     keep_visit(store, visit())
     found = {name: sidecar_of_xmp(packet) for name, packet in sidecars_of_client(rows_of(store)).items()}

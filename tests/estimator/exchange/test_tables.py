@@ -155,6 +155,7 @@ outcomes = st.builds(
 )
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=25)
 @given(st.lists(outcomes, min_size=1, max_size=3, unique_by=lambda outcome: outcome.key))
 def test_outcomes_come_back_from_csv_digit_for_digit(some):

@@ -27,11 +27,13 @@ def journal(visits):
     return Journal().with_outcomes([*visits[0].outcomes, *visits[1].outcomes])
 
 
+@pytest.mark.slow
 def test_the_journal_is_read_back_as_it_was_written(journal):
     assert journal_from_text(journal_text(journal)) == journal
     assert journal_from_text("") == Journal()
 
 
+@pytest.mark.slow
 def test_what_is_taken_back_was_never_learned(journal, visits):
     shorter = journal.without(outcome.key for outcome in journal.last_visit)
     assert shorter == Journal().with_outcomes(visits[0].outcomes)

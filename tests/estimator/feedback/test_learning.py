@@ -88,6 +88,7 @@ def test_a_strand_trial_may_rest_on_a_photograph_that_is_usable_with_care(truth)
 # --- what is learned ---
 
 
+@pytest.mark.slow
 def test_one_outcome_of_one_shade_gives_the_posterior_that_a_grid_gives(truth):
     # Exact: prior N(0, s²) of the log dose times the likelihood of the reading, on a fine grid of the log dose.
     outcome = outcome_of(readings(), DONE, truth.shelf)
@@ -122,6 +123,7 @@ def test_before_any_outcome_the_prior_holds_and_is_what_plans_rest_on(truth):
     assert np.sqrt(sum(parts)) == pytest.approx(uptake_sd(), abs=0.01)
 
 
+@pytest.mark.slow
 def test_the_order_of_outcomes_changes_nothing(visit):
     one, other = believe(visit.outcomes), believe(reversed(visit.outcomes))
     assert other.unknowns == one.unknowns
@@ -129,6 +131,7 @@ def test_the_order_of_outcomes_changes_nothing(visit):
     assert other.covariance == pytest.approx(one.covariance, abs=1e-6)
 
 
+@pytest.mark.slow
 def test_an_outcome_tightens_what_it_touches_and_nothing_else(truth, visit):
     belief = believe(visit.outcomes)
     _, own_low, own_high = interval_of(belief, ClientUptake("client 0"))

@@ -92,6 +92,7 @@ def test_a_trial_shows_what_the_strand_told_and_the_plan_before_and_after(run, t
     assert ("the same bowls" in ran.stdout) != ("nothing rests on it" in ran.stdout)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("entry", "said"),
     [
@@ -160,6 +161,7 @@ def test_nothing_is_learned_from_an_unverified_photograph(run, tmp_path):
     assert not (tmp_path / "visit.outcomes.jsonl").exists()
 
 
+@pytest.mark.slow
 def test_a_visit_that_does_not_say_what_was_done_teaches_nothing(run, tmp_path):
     ran = run("learn", visit_file(tmp_path))
     assert ran.returncode == 1

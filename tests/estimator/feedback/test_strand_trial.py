@@ -93,6 +93,7 @@ def request(lab=(70.0, 3.0, 20.0), tone="beige", uptake=None):
     return ZoneRequest("back", lab, covariance, own, warmth_of_colour(lab, covariance), target, HairFacts(), uptake)
 
 
+@pytest.mark.slow
 def test_bowls_that_are_mixed_stay_and_thirsty_hair_gets_fewer_minutes(truth):
     plan = plan_bowls((request(),), truth.shelf, PlanSettings(max_bowls=1))
     minutes = {}

@@ -167,6 +167,7 @@ def test_a_form_from_elsewhere_changes_nothing(inbox, client, code, photos):
     assert (len(entry.photos), entry.wish_level) == (1, 0)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("hostile", HOSTILE)
 def test_hostile_words_come_back_as_words_and_the_page_stays_whole(inbox, client, code, hostile):
     here = f"/intake/{code}"
@@ -239,6 +240,7 @@ def test_a_photo_that_is_too_large_is_told_before_it_is_kept(inbox, client, phot
     assert list((inbox.folder / "arriving").iterdir()) == []
 
 
+@pytest.mark.slow
 def test_all_photos_together_stay_below_their_limit(inbox, client, photos):
     code = inbox.invite(Limits(bytes_total=100_000, bytes_each=100_000)).code
     client.agree(code)
@@ -275,6 +277,7 @@ def test_tries_are_counted_and_end(inbox, client, photos):
     assert statuses == [422, 422, 422, 409]
 
 
+@pytest.mark.slow
 def test_twenty_uploads_at_the_last_place_keep_one(inbox, client, photos):
     code = inbox.invite(Limits(photos=3)).code
     client.agree(code)
@@ -353,6 +356,7 @@ def test_whoever_guesses_must_wait_and_others_go_on(client, code):
     assert client.get(f"/intake/{code}").status == 200
 
 
+@pytest.mark.slow
 def test_whoever_asks_too_often_waits(client, code):
     statuses = {client.get(f"/intake/{code}").status for _ in range(int(EACH_ADDRESS.at_once) + 30)}
     assert statuses == {200, 429}

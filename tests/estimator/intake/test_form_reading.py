@@ -32,6 +32,7 @@ def _photo(pieces: list[bytes], folder, most: int = 100_000, kind: str = KIND):
     return asyncio.run(read_with_photo(_stream(pieces), kind, folder, most))
 
 
+@pytest.mark.slow
 @settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(st.binary(max_size=3_000), st.lists(st.integers(0, 5_000), max_size=12))
 def test_a_photo_arrives_byte_for_byte_however_it_is_cut_into_pieces(tmp_path, content, places):
@@ -46,6 +47,7 @@ def test_a_photo_arrives_byte_for_byte_however_it_is_cut_into_pieces(tmp_path, c
     assert list(tmp_path.iterdir()) == []  # the file on its way has no name in the folder
 
 
+@pytest.mark.slow
 @settings(max_examples=120, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(st.data())
 def test_a_damaged_form_is_refused_or_read_and_leaves_nothing(tmp_path, data):

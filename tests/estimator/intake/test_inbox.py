@@ -178,6 +178,7 @@ def test_a_client_who_is_erased_takes_along_what_was_sent_before(inbox, client, 
     assert inbox.sent() == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("scope", "left"), [(Scope.REMOTE, None), (Scope.HEALTH, {"age_years"}), (Scope.PORTFOLIO, {"age_years", "asthma"})]
 )
@@ -276,6 +277,7 @@ def _killed_rounds(tmp_path, photos, rounds, seed):
     return sent
 
 
+@pytest.mark.slow
 def test_a_page_that_is_killed_loses_nothing_it_answered_for_and_leaves_nothing_half(tmp_path, photos):
     _killed_rounds(tmp_path, photos, 1, seed=1)
 

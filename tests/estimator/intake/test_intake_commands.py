@@ -87,6 +87,7 @@ def test_a_link_for_this_machine_only_or_without_https_says_so(salon):
     assert "https" in _run("invite", "--address", "http://192.168.1.20:8501")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "address", ["salon", "ftp://salon.example", "https://", "https://salon.example/?a=1", "javascript:x"]
 )

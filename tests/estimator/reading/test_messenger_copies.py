@@ -35,6 +35,7 @@ def _truth(photo: str) -> dict[str, np.ndarray]:
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("photo", "zones"),
     [

@@ -102,6 +102,7 @@ def test_pruning_keeps_the_last_ones_whole_and_every_file_that_they_name(file_st
         back_up_into(file_store, folder, keep=0)
 
 
+@pytest.mark.slow
 def test_a_damaged_part_is_named_and_backups_without_it_come_back(file_store, tmp_path):
     folder = tmp_path / "backups"
     keep_visit(file_store, visit("A"))
@@ -237,6 +238,7 @@ def drill(name: str, folder: Path, count: int) -> dict:
     return told
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kills", drilled(2, 20, 50))
 def test_backing_up_and_taking_out_may_be_killed_at_any_moment(tmp_path, kills):
     found = drill("kill_while_backing_up_into", tmp_path / "drill", kills)

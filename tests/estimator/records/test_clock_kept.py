@@ -56,6 +56,7 @@ def test_events_are_kept_in_their_order_with_time_and_minutes(store):
     assert clock[1].content["photo_sha256"] == PHOTO
 
 
+@pytest.mark.slow
 def test_they_are_taken_back_and_undone_with_the_visit(file_store):
     kept = keep_visit(file_store, timed(file_store))
     take_back(file_store, kept.id)
@@ -66,6 +67,7 @@ def test_they_are_taken_back_and_undone_with_the_visit(file_store):
     assert in_sight(file_store) == []
 
 
+@pytest.mark.slow
 def test_they_are_handed_out_and_read_back_equal(file_store, tmp_path, new_folder):
     kept = keep_visit(file_store, timed(file_store))
     export_client(file_store, "M. D.", tmp_path / "client.zip")

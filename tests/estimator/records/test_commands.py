@@ -206,6 +206,7 @@ def test_a_quote_is_kept_and_wrong_figures_are_told(command, file_store):
     assert "180 to 240 EUR" in command("records", "show", "M. D.", "--salon", file_store.place.folder)[1]
 
 
+@pytest.mark.slow
 def test_who_took_back_the_consent_to_the_record_is_shown_by_code_and_consents_alone(command, file_store):
     from estimator.records.clients import withdraw_consent
     from estimator.records.consent_scopes import Scope
@@ -227,6 +228,7 @@ def test_who_took_back_the_consent_to_the_record_is_shown_by_code_and_consents_a
     assert "Otto" in command("records", "list", *salon)[1]
 
 
+@pytest.mark.slow
 def test_what_was_mixed_goes_on_zones_of_the_visit(command, file_store):
     from estimator.records.showing import visit_page
     from estimator.records.visits import keep_visit
@@ -277,6 +279,7 @@ def test_an_import_that_is_refused_begins_no_records(command, tmp_path, act, the
     assert salon.exists() == there
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("act", ["import", "import-all"])
 def test_a_client_that_is_refused_begins_no_records(command, file_store, tmp_path, act):
     from estimator.records.visits import keep_visit

@@ -47,11 +47,13 @@ def test_an_erasure_that_is_killed_is_whole_or_not_begun_after_the_next_start(tm
     assert found["gone"] + found["there"] == kills
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kills", drilled(1, 30, 100))
 def test_a_migration_that_is_killed_is_made_whole_at_the_next_start(tmp_path, kills):
     assert drill("kill_while_migrating", tmp_path / "salons", kills)["faults"] == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kills", drilled(1, 30, 100))
 def test_what_bears_a_backup_s_name_is_one_even_after_a_kill(tmp_path, kills):
     found = drill("kill_while_backing_up", tmp_path, kills)
@@ -122,6 +124,7 @@ def test_a_server_that_is_stopped_in_the_middle_loses_no_visit_it_told_of(tmp_pa
     assert all("Nothing was written" in sentence for sentence in refused), refused
 
 
+@pytest.mark.slow
 def test_records_that_somebody_else_holds_are_told_of_in_a_sentence(file_store, monkeypatch, tmp_path):
     import sqlite3
 

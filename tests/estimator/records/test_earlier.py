@@ -57,6 +57,7 @@ def test_the_very_visit_is_taken_back_and_not_what_was_kept_since(store):
     assert len(client_page(store, "M. D.").consents) == 2
 
 
+@pytest.mark.slow
 def test_client_and_consent_stay_where_something_else_rests_on_them(store):
     first = keep_visit(store, visit())
     second = keep_visit(store, visit(day=LATER))

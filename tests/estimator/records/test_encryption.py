@@ -199,6 +199,7 @@ def _found(folder: Path) -> list[str]:
     return [f"{n!r} in {p.name}" for p in files for n in NEEDLES if n in p.read_bytes() or n in p.name.encode()]
 
 
+@pytest.mark.slow
 def test_no_byte_of_a_client_is_readable_in_an_encrypted_folder_even_while_it_is_open(tmp_path, new_folder):
     shutil.copytree(new_folder, tmp_path / "salon")
     place = SalonPlace(tmp_path / "salon")
@@ -226,6 +227,7 @@ def _seed_beside_again(place: SalonPlace) -> None:
     Drafts(place).keep("d" * 32, "seeded-draft", {"x": SECRET}, {"b" * 64: lambda: SEEDED.photos[0].content})
 
 
+@pytest.mark.slow
 def test_a_photograph_that_somebody_has_can_t_be_looked_for_by_its_hash(salon):
     from estimator.records.photo_files import hash_of
 
@@ -441,6 +443,7 @@ def test_files_that_lie_open_in_an_encrypted_salon_are_told_of(salon):
 # --- backup and handing out
 
 
+@pytest.mark.slow
 def test_a_backup_of_an_encrypted_salon_opens_by_the_passphrase_on_an_empty_machine(salon, tmp_path):
     before = _rows(salon, "SEEDED-CODE")
     with open_store(salon) as store:
@@ -522,6 +525,7 @@ def drill(name: str, folder: Path, count: int) -> dict:
     return told
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kills", drilled(2, 20, 50))
 def test_a_salon_is_whole_after_its_encryption_was_killed_at_any_moment(tmp_path, kills):
     found = drill("kill_while_encrypting", tmp_path / "salons", kills)
@@ -530,6 +534,7 @@ def test_a_salon_is_whole_after_its_encryption_was_killed_at_any_moment(tmp_path
     assert found["finished"] < kills
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("steps", [4, *(pytest.param(n, marks=pytest.mark.slow) for n in (1, 2, 3, 5, 6, 7, 8, 9, 10))])
 def test_what_was_decided_is_finished_by_whoever_comes_next(salon, monkeypatch, steps):
     """The few moments between the decision and its end are hit by chance too rarely: here the program ends in each."""
@@ -553,6 +558,7 @@ def test_what_was_decided_is_finished_by_whoever_comes_next(salon, monkeypatch, 
     assert not [name for name in left if name.startswith("building-")]
 
 
+@pytest.mark.slow
 def test_a_program_that_held_the_open_records_can_t_write_into_what_is_gone(tmp_path, new_folder):
     shutil.copytree(new_folder, tmp_path / "salon")
     place = SalonPlace(tmp_path / "salon")

@@ -30,6 +30,7 @@ def drill(name, folder, count):
     return json.loads(ran.stdout)
 
 
+@pytest.mark.slow
 @NEEDS_FORK
 @pytest.mark.parametrize("kills", KILLS)
 def test_what_bears_an_export_s_name_is_whole_even_after_a_kill(tmp_path, kills):
@@ -38,6 +39,7 @@ def test_what_bears_an_export_s_name_is_whole_even_after_a_kill(tmp_path, kills)
     assert found["whole"] >= kills + found["finished"]
 
 
+@pytest.mark.slow
 @NEEDS_FORK
 @pytest.mark.parametrize("kills", KILLS)
 def test_an_import_that_is_killed_is_whole_or_not_there_and_can_be_done_again(tmp_path, kills):

@@ -54,6 +54,7 @@ def _filled(store):
 # --- backup
 
 
+@pytest.mark.slow
 def test_a_backup_restores_to_the_same_rows_and_files_and_goes_on_counting(store, other_place, tmp_path):
     _filled(store)
     done = back_up(store, tmp_path / "backup.zip")
@@ -68,6 +69,7 @@ def test_a_backup_restores_to_the_same_rows_and_files_and_goes_on_counting(store
         assert client(restored, "M. D.").contact == "marigold@example.org"
 
 
+@pytest.mark.slow
 def test_a_backup_moves_a_salon_from_its_folder_to_a_server(file_store, postgres, tmp_path):
     _filled(file_store)
     back_up(file_store, tmp_path / "backup.zip")
@@ -77,6 +79,7 @@ def test_a_backup_moves_a_salon_from_its_folder_to_a_server(file_store, postgres
         assert _rows(restored, "M. D.") == _rows(file_store, "M. D.")
 
 
+@pytest.mark.slow
 def test_a_damaged_backup_is_named_and_nothing_is_restored(file_store, tmp_path):
     _filled(file_store)
     path = tmp_path / "backup.zip"
@@ -145,6 +148,7 @@ def test_an_export_holds_everything_and_comes_back_equal(store, other_place, tmp
             import_client(other, tmp_path / "client.zip")
 
 
+@pytest.mark.slow
 def test_an_export_of_the_tables_before_comes_in_and_goes_on_as_one_of_today(store, other_place, tmp_path):
     earlier = Path(__file__).with_name("frozen") / "client_0002.zip"  # written before outlines were kept
     assert import_client(store, earlier) == "Demo E"
@@ -166,6 +170,7 @@ def test_an_export_of_tables_to_come_is_refused_and_says_what_to_do(store, tmp_p
         check_tables_version(about, "one.zip")
 
 
+@pytest.mark.slow
 def test_hostile_texts_come_back_letter_by_letter_and_make_no_file(file_store, tmp_path):
     for number, text in enumerate(HOSTILE):
         keep_visit(
@@ -284,6 +289,7 @@ def test_what_was_undone_is_erased_as_well(file_store):
         assert session.scalar(select(func.count()).select_from(model.Version)) == 0
 
 
+@pytest.mark.slow
 def test_what_was_learned_from_an_erased_client_is_gone_and_from_others_stays(file_store):
     truth = salon(np.random.default_rng(3))
     visits = [

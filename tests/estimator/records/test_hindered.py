@@ -73,12 +73,14 @@ def test_on_a_full_disk_all_of_it_is_kept_or_nothing_and_a_sentence_says_so(disk
     assert {act for act, answer in answers if answer == "done"} == set(acts)
 
 
+@pytest.mark.slow
 def test_a_disk_that_is_nearly_full_is_not_begun_on(disk):
     told = pytest.raises(RecordsError, match=r"Only 3 MB are free .* and 4 MB are needed.*Free some space")
     with open_store(disk.place) as store, filled_up(disk.folder, 3_000_000), told:
         keep_visit(store, visit("kept"))
 
 
+@pytest.mark.slow
 def test_a_disk_that_became_read_only_is_told_of_in_a_sentence(disk):
     with open_store(disk.place) as store:
         refill(store)
@@ -103,6 +105,7 @@ def ground():
     shutil.rmtree(folder)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("acts", "when"),
     [(FEW, "meanwhile"), pytest.param(ALL, "meanwhile", marks=SLOW), pytest.param(ALL, "before", marks=SLOW)],

@@ -60,6 +60,7 @@ def held(place):
         other.execute("ROLLBACK")
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("short_wait")
 @pytest.mark.parametrize("acts", [("keep", "draft"), pytest.param(tuple(ACTS), marks=SLOW)])
 def test_a_database_that_is_held_for_long_ends_in_a_sentence_and_loses_nothing(tmp_path, acts):
@@ -78,6 +79,7 @@ def test_a_database_that_is_held_for_long_ends_in_a_sentence_and_loses_nothing(t
         assert faults_after(ground, act, "done" if act in LOOKING else "refused") == [], act
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("short_wait")
 @pytest.mark.parametrize("acts", [("keep",), pytest.param(("keep", "erase", "import"), marks=SLOW)])
 def test_a_folder_that_is_held_for_long_ends_in_a_sentence_and_loses_nothing(tmp_path, acts):
@@ -90,6 +92,7 @@ def test_a_folder_that_is_held_for_long_ends_in_a_sentence_and_loses_nothing(tmp
             assert faults_after(ground, act, "refused") == [], act
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("short_wait")
 def test_the_command_says_one_sentence_and_no_trace_where_the_database_is_held(file_store, monkeypatch, capsys):
     keep_visit(file_store, visit())

@@ -87,6 +87,7 @@ def test_records_of_every_earlier_version_are_brought_forward_whole(tmp_path, ve
     assert sqlite3.connect(copy).execute("SELECT version_num FROM alembic_version").fetchone() == (version,)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("version", known_revisions()[:-1])
 def test_a_server_s_tables_go_forward_from_every_earlier_version(postgres, tmp_path, version):
     place = SalonPlace(tmp_path / "salon", postgres.new_address())

@@ -28,6 +28,7 @@ def test_a_client_is_found_by_the_beginning_of_any_word_whatever_its_accents(sto
         find_clients(store, "  ")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("asked", "found"),
     [
@@ -63,6 +64,7 @@ def test_a_new_name_finds_and_the_old_one_finds_no_more_until_it_is_undone(store
     assert _codes(find_clients(store, "new")) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("asked", "expected"),
     [
@@ -116,6 +118,7 @@ def test_a_name_that_too_many_answer_to_asks_for_more_letters(file_store, monkey
         find_visits(file_store, Asked(text="mar", level=7))
 
 
+@pytest.mark.slow
 def test_a_client_s_page_shows_consents_visits_and_notes(store):
     kept = keep_visit(store, visit())
     keep_visit(store, visit(day=date(2026, 11, 9)))

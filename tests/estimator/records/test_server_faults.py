@@ -85,6 +85,7 @@ def test_a_server_that_is_stopped_often_loses_nothing_and_keeps_nothing_twice(tm
     assert faults_in(place, told) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("cuts", drilled(1, 25, 100))
 def test_a_line_that_breaks_anywhere_loses_nothing_and_keeps_nothing_twice(tmp_path, postgres, new_tables, cuts):
     place = SalonPlace(tmp_path / "salon", postgres.new_address(new_tables))
@@ -111,6 +112,7 @@ def test_a_line_that_breaks_anywhere_loses_nothing_and_keeps_nothing_twice(tmp_p
     assert faults_in(place, told) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ends", drilled(1, 25, 100))
 def test_a_connection_that_the_server_ends_loses_nothing_and_keeps_nothing_twice(tmp_path, postgres, new_tables, ends):
     address, chance = postgres.new_address(new_tables), random.Random(2)
@@ -139,6 +141,7 @@ def test_two_people_who_change_what_both_have_seen_are_told_apart(store, place):
     assert client(store, "M. D.").contact == "the other's"
 
 
+@pytest.mark.slow
 def test_two_who_edit_one_visit_at_the_same_moment_the_second_is_told(tmp_path, postgres, new_tables):
     # On a server both may have read the visit before either writes; the file lets only one of them begin.
     place = SalonPlace(tmp_path / "salon", postgres.new_address(new_tables))

@@ -98,6 +98,7 @@ def test_truth_lies_within_the_estimate_and_intervals_are_wider_than_at_the_chai
     assert found.estimate.verified
 
 
+@pytest.mark.slow
 def test_views_come_from_a_person_first_and_from_names_as_a_proposal():
     assert proposed_view("IMG_back_2.jpg") == "back"
     assert proposed_view("left or right.jpg") == ""
@@ -139,6 +140,7 @@ def test_reply_tells_what_to_take_again_and_asks_what_is_open_and_holds_no_formu
     assert "volume" not in text
 
 
+@pytest.mark.slow
 def test_photographs_that_can_not_be_measured_still_get_an_answer(tmp_path):
     (tmp_path / "sent").mkdir()
     (tmp_path / "sent" / "dark.jpg").write_bytes(_jpeg((_pixels(HEAD) * 0.02).astype(np.uint8)))

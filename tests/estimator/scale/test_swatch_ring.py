@@ -109,6 +109,7 @@ def test_level_s_interval_widens_by_what_the_scale_does_not_know():
     assert own.scale == "ring"
 
 
+@pytest.mark.slow
 def test_the_row_s_interval_holds_a_known_scale_nine_times_in_ten():
     # Rings drawn from a known scale with the stated scatter; 500 rings x 10 rows, of which some must rise by pooling.
     random = np.random.default_rng(11)

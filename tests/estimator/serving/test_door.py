@@ -48,6 +48,7 @@ def strangers(salon, tmp_path):
     }
 
 
+@pytest.mark.slow
 def test_no_stranger_gets_a_byte_of_a_client_by_any_address(salon, tmp_path):
     for held, browser in strangers(salon, tmp_path).items():
         for address in ADDRESSES:

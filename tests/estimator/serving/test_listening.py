@@ -96,6 +96,7 @@ def hung_up(caller, drip=b"") -> bool:
     return False
 
 
+@pytest.mark.slow
 def test_who_does_not_finish_asking_is_hung_up_on_and_who_asks_is_answered():
     with served() as door:
         for begun in (b"", HEAD):

@@ -28,6 +28,7 @@ def _half(reading):
     return NINE_IN_TEN * reading.lab_sd[0]
 
 
+@pytest.mark.slow
 def test_a_reading_says_in_three_sentences_what_it_rests_on_and_what_would_make_it_tighter(board):
     for told in explain(*board):
         lines = explanation_lines(told)
@@ -37,6 +38,7 @@ def test_a_reading_says_in_three_sentences_what_it_rests_on_and_what_would_make_
         assert all(line.endswith(".") for line in lines)
 
 
+@pytest.mark.slow
 def test_stating_the_pattern_makes_the_interval_as_narrow_as_was_promised(board):
     corrected, zones = board
     silent = tuple(replace(zone, strand_pattern=None) for zone in zones)
@@ -62,6 +64,7 @@ def test_what_is_advised_first_helps_most_and_more_than_nothing(board):
         assert all(half < told.half_now for half in halves)
 
 
+@pytest.mark.slow
 def test_a_messenger_copy_is_told_to_be_sent_as_a_file():
     copy = correct_bytes(_copied((SAMPLES / "head.jpg").read_bytes(), quality=40))
     told = explain(copy, zones_of(load_zone_spec(SAMPLES / "head_zones.png"), copy))

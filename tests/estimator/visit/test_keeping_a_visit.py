@@ -30,6 +30,7 @@ def record():
     return outcome, record_of_file(SAMPLES / "visit.toml", outcome, ())
 
 
+@pytest.mark.slow
 def test_the_kept_copy_gives_the_same_numbers_as_the_original(record):
     outcome, kept = record
     before = next(photo for photo in kept.photos if photo.side == "before")
@@ -42,6 +43,7 @@ def test_the_kept_copy_gives_the_same_numbers_as_the_original(record):
     }
 
 
+@pytest.mark.slow
 def test_the_hash_of_the_original_and_the_versions_are_kept(record):
     outcome, kept = record
     original = hashlib.sha256((SAMPLES / "strands_before.jpg").read_bytes()).hexdigest()
@@ -76,6 +78,7 @@ def test_what_changed_is_kept_as_it_was_measured(record):
         assert told[zone].told == change_text(change)
 
 
+@pytest.mark.slow
 def test_the_clock_that_a_visit_file_names_is_kept_with_it(record, tmp_path):
     outcome, _ = record
     text = (SAMPLES / "visit.toml").read_text(encoding="utf-8")

@@ -46,6 +46,7 @@ def mask(zone, corrected: CorrectedPhoto) -> np.ndarray:
     return whole
 
 
+@pytest.mark.slow
 def test_kept_photographs_and_outlines_read_as_they_did_that_day(told, store):
     outcome, record = told
     made = keep_visit(store, record)
@@ -88,6 +89,7 @@ def test_a_visit_without_outlines_and_a_photograph_without_a_copy_are_told(told,
         hair_then(replace(record.photos[0], content=b""))
 
 
+@pytest.mark.slow
 def test_a_photograph_that_leaned_on_more_than_its_card_is_refused(told):
     _, record = told
     held_out = correct_bytes(record.photos[0].content).correction.held_out_de2000

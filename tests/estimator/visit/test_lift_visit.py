@@ -114,6 +114,7 @@ def run(*words: str) -> Result:
 # --- zones that differ
 
 
+@pytest.mark.slow
 def test_a_broken_fringe_is_withheld_from_the_lift_and_the_regrowth_goes_on(visit_file):
     outcome = run_lift(visit_file(CALM, DATES, TARGETS, BROKEN_FRINGE, "[lift]\n"))
     assert outcome.plan.hidden == ("fringe",)
@@ -121,6 +122,7 @@ def test_a_broken_fringe_is_withheld_from_the_lift_and_the_regrowth_goes_on(visi
     assert outcome.plan.care.stopped_zones == ("fringe",)
 
 
+@pytest.mark.slow
 def test_a_toner_skips_the_zone_that_its_own_stop_withholds(visit_file):
     gummy = '[zone.fringe.facts]\nelasticity = "gummy"\n'
     targets = '[targets.nape]\nlevel = 8\ntone = "neutral"\n[targets.fringe]\nlevel = 8\ntone = "neutral"\n'
@@ -133,6 +135,7 @@ def test_a_toner_skips_the_zone_that_its_own_stop_withholds(visit_file):
     assert "<strong>Bowl 1</strong> for <bdi>nape</bdi>" in page
 
 
+@pytest.mark.slow
 def test_a_formula_that_holds_a_stopped_zone_is_never_shown(visit_file):
     targets = '[targets.nape]\nlevel = 8\ntone = "neutral"\n[targets.fringe]\nlevel = 8\ntone = "neutral"\n'
     shown = run_visit(visit_file(CALM, DATES, targets)).document
@@ -140,6 +143,7 @@ def test_a_formula_that_holds_a_stopped_zone_is_never_shown(visit_file):
     assert replace(shown, care=stopped.care).formula is None  # whoever hands a plan over
 
 
+@pytest.mark.slow
 def test_a_stop_of_the_person_withholds_every_zone_of_lift_and_toner(visit_file):
     path = visit_file(CALM.replace("age_years = 34", "age_years = 15"), DATES, TARGETS, "[lift]\n")
     assert run_lift(path).plan.bowls == ()
@@ -147,6 +151,7 @@ def test_a_stop_of_the_person_withholds_every_zone_of_lift_and_toner(visit_file)
     assert (outcome.checked.plan, outcome.document.formula) == (None, None)
 
 
+@pytest.mark.slow
 def test_a_fault_in_the_facts_of_a_zone_names_zone_and_fact(visit_file):
     ran = run("lift", "plan", str(visit_file(CALM, TARGETS, '[zone.fringe.facts]\nelasticity = "rubbery"\n')))
     assert isinstance(ran.exception, BadInputError)
@@ -154,6 +159,7 @@ def test_a_fault_in_the_facts_of_a_zone_names_zone_and_fact(visit_file):
     assert "rubbery" in str(ran.exception)
 
 
+@pytest.mark.slow
 def test_a_gummy_test_strand_stops_its_zone_whatever_the_consultation_says(visit_file):
     strand = '[lift]\n[[lift.strand]]\nzone = "crown_regrowth"\ndeveloper_volume = 20\nstretch = "gummy"\n'
     plan = run_lift(visit_file(CALM, DATES, TARGETS, strand)).plan
@@ -161,6 +167,7 @@ def test_a_gummy_test_strand_stops_its_zone_whatever_the_consultation_says(visit
     assert plan.zone("crown_regrowth").mix is None
 
 
+@pytest.mark.slow
 def test_a_zone_of_a_head_that_is_wider_than_long_has_no_lines_since_its_profile_runs_across_the_hair():
     reading = read_photo(load_photo(SAMPLES / "head.jpg"), load_zones(SAMPLES / "head_zones.json", ()))
     step = tuple(ProfilePoint((n + 0.5) / 10, (25.0 if n < 3 else 60.0, 8.0, 22.0), 0.4) for n in range(10))
@@ -175,6 +182,7 @@ def test_a_zone_of_a_head_that_is_wider_than_long_has_no_lines_since_its_profile
 # --- commands on the lift
 
 
+@pytest.mark.slow
 def test_the_command_prints_grams_cautions_and_order_and_writes_the_sheet(visit_file, tmp_path):
     ran = run("lift", "plan", str(visit_file(CALM, DATES, TARGETS, BROKEN_FRINGE, "[lift]\nadditive_percent = 5\n")),
               "--out", str(tmp_path / "out"))  # fmt: skip
@@ -185,6 +193,7 @@ def test_the_command_prints_grams_cautions_and_order_and_writes_the_sheet(visit_
     assert {path.suffix for path in (tmp_path / "out").iterdir()} == {".html", ".pdf"}
 
 
+@pytest.mark.slow
 def test_behind_a_stop_the_command_tells_no_gram_and_no_volume_but_first_aid(visit_file):
     facts = CALM.replace('scalp_state = "sound"', 'scalp_state = "broken"')
     ran = run("lift", "plan", str(visit_file(facts, DATES, TARGETS, "[lift]\n")))
@@ -204,6 +213,7 @@ def test_a_strand_by_eye_draws_a_curve_and_says_what_it_rests_on(tmp_path):
     assert (tmp_path / "c.svg").read_text(encoding="utf-8").startswith("<svg")
 
 
+@pytest.mark.slow
 def test_photos_of_a_strand_are_read_with_their_minutes(tmp_path):
     zones = str(SAMPLES / "strands_zones.png")
     shots = [f"{SAMPLES / 'strands_after.jpg'}@0", f"{SAMPLES / 'strands_before.jpg'}@20"]  # the darker one came first
@@ -229,6 +239,7 @@ def test_a_strand_that_cannot_be_is_refused_in_a_sentence(words, match):
     assert str(ran.exception).rstrip().endswith(".")
 
 
+@pytest.mark.slow
 def test_the_clock_keeps_its_state_in_the_salon_and_an_alarm_ends_in_an_exit_code(tmp_path):
     assert run("lift", "clock", "start", "nape", "--most", "30", "--target", "8", "--start", "4").exit_code == 0
     assert run("lift", "clock", "check", "nape", "--level", "5").exit_code == 0
@@ -250,6 +261,7 @@ def test_the_clock_keeps_its_state_in_the_salon_and_an_alarm_ends_in_an_exit_cod
     assert "Put away" in run("lift", "clock", "put-away").output
 
 
+@pytest.mark.slow
 def test_a_photo_at_a_check_stays_in_the_clock_and_moves_the_curve(tmp_path):
     run("lift", "clock", "start", "back", "--most", "40", "--start", "5")
     zones = str(SAMPLES / "strands_zones.png")
@@ -325,6 +337,7 @@ def test_a_damaged_settings_file_is_named_and_left_alone(tmp_path):
         load_settings(tmp_path)
 
 
+@pytest.mark.slow
 def test_calendar_form_and_limits_come_by_command(visit_file, tmp_path):
     path = str(visit_file(CALM, DATES, BROKEN_FRINGE))
     calendar, form = tmp_path / "r.ics", tmp_path / "form.html"

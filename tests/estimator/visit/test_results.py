@@ -57,6 +57,7 @@ def steps(rescue, kind):
 TOO_DARK, TOO_WARM, GREEN = (44, 4, 12), (55, 9, 30), (54, -7, 14)
 
 
+@pytest.mark.slow
 def test_a_lightener_is_named_only_where_care_is_clear_and_the_hair_stretches_well(before):
     after = reading_as(TOO_DARK, before)
     free = visit.rescue(before, after, consultation(), WISHES, None)
@@ -109,6 +110,7 @@ def test_a_crown_on_its_target_needs_nothing(before):
     assert rescue.zones[0].steps == ()
 
 
+@pytest.mark.slow
 def test_causes_are_told_only_where_a_bowl_was_planned(before):
     after, planned = reading_as(TOO_WARM, before), visit.plan(before, consultation(), WISHES).plan
     assert visit.rescue(before, after, consultation(), WISHES, None).zones[0].causes == ()
@@ -116,6 +118,7 @@ def test_causes_are_told_only_where_a_bowl_was_planned(before):
     assert sum(cause.odds for cause in told) == pytest.approx(1)
 
 
+@pytest.mark.slow
 def test_a_trial_changes_the_minutes_and_never_the_bowls_that_are_mixed(before):
     pair = reading_as((62, 6, 26), before), reading_as((57, 6, 19), before)
     strand = visit.TriedStrand(pair[0].zones[0].reading, pair[1].zones[0].reading, Done(MIX, 10.0))

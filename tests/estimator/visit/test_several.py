@@ -38,6 +38,7 @@ def _truth(photo: str) -> dict[str, np.ndarray]:
     }
 
 
+@pytest.mark.slow
 def test_second_photograph_makes_intervals_tighter_than_either_on_average_and_keeps_the_truth_inside(heads):
     both, truth = together(heads), _truth("head.jpg")
     inside = 0
@@ -49,6 +50,7 @@ def test_second_photograph_makes_intervals_tighter_than_either_on_average_and_ke
     assert 3 * len(truth) - inside <= 3  # nine in ten of 15 numbers are promised
 
 
+@pytest.mark.slow
 def test_order_of_the_photographs_does_not_matter(heads):
     one, other = together(heads), together(heads[::-1])
     for zone in one.zones:
@@ -71,6 +73,7 @@ def test_no_photograph_at_all_is_told():
         together(())
 
 
+@pytest.mark.slow
 def test_ring_on_two_photographs_is_surer_of_its_swatches():
     spec = load_zones(SAMPLES / "strands_zones.png", ())
     shown = ((load_photo(SAMPLES / "strands_before.jpg"), spec),)
@@ -79,6 +82,7 @@ def test_ring_on_two_photographs_is_surer_of_its_swatches():
     assert two.lightness_sd[two.levels.index(8.0)] <= one.lightness_sd[one.levels.index(8.0)]
 
 
+@pytest.mark.slow
 def test_ring_with_a_photograph_that_can_not_be_read_says_which():
     spec = load_zones(SAMPLES / "strands_zones.png", ())
     shown = tuple((load_photo(SAMPLES / f"strands_{name}.jpg"), spec) for name in ("before", "blurred"))
@@ -86,6 +90,7 @@ def test_ring_with_a_photograph_that_can_not_be_read_says_which():
         fit_scale_to_ring(shown, "fringe=9,crown=9,nape=6,back=8", "ring")
 
 
+@pytest.mark.slow
 def test_command_reads_two_photographs_with_one_file_of_zones():
     photos = [str(SAMPLES / name) for name in HEADS]
     ran = CliRunner().invoke(app, ["read", *photos, "--zones", str(SAMPLES / "head_zones.png")])
@@ -93,6 +98,7 @@ def test_command_reads_two_photographs_with_one_file_of_zones():
     assert "head.jpg + head_turned.jpg" in ran.output
 
 
+@pytest.mark.slow
 def test_visit_file_may_name_more_photographs(tmp_path):
     text = f'''
 date = 2026-11-01

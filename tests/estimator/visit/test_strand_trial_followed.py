@@ -39,6 +39,7 @@ def test_a_colour_that_no_hair_has_is_refused_in_a_sentence(before, lab):
         visit.strand_by_instrument(photo.zones[0].reading, lab)
 
 
+@pytest.mark.slow
 def test_the_plan_to_follow_keeps_its_bowls_where_a_new_one_is_not_worth_mixing(before):
     photo = reading_as((62, 6, 26), before)
     plans = visit.plan_after_trial(photo, consultation(), WISHES, trial_of(photo, (57.0, 6.0, 19.0)))
@@ -56,6 +57,7 @@ def test_without_a_trial_to_rest_on_the_plan_before_it_is_followed(before):
     assert plans.known is None
 
 
+@pytest.mark.slow
 def test_a_second_bowl_takes_the_uptake_that_the_plan_to_follow_rests_on(before):
     photo, missed = reading_as((62, 6, 26), before), reading_as(TOO_WARM, before)
     plans = visit.plan_after_trial(photo, consultation(), WISHES, trial_of(photo, (57.0, 6.0, 19.0)))

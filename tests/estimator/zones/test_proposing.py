@@ -32,6 +32,7 @@ def overlap(zone: Zone, hair: np.ndarray) -> float:
     return (found & hair).sum() / (found | hair).sum()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("photo", "zones", "setting"),
     [("strands_before.jpg", "strands_zones.png", Setting.BOARD), ("head.jpg", "head_zones.png", Setting.HEAD)],
@@ -49,6 +50,7 @@ def test_a_plain_wall_has_no_hair_to_propose():
         propose_hair(corrected_photo(np.full((300, 400, 3), 0.3)))
 
 
+@pytest.mark.slow
 def test_a_rough_outline_is_drawn_close_to_the_hair():
     corrected, hair = sample("head.jpg", "head_zones.png")
     rows, columns = np.nonzero(hair)
