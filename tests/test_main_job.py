@@ -74,6 +74,7 @@ def test_grams_of_a_bowl_add_up_to_its_total(outcome):
         assert sum(grams for _, grams in bowl.shade_grams) + bowl.developer_grams == pytest.approx(bowl.total_grams)
 
 
+@pytest.mark.slow
 def test_difference_finds_the_strand_that_was_toned_most(outcome):
     truth = _truth()
     changes = {

@@ -6,6 +6,8 @@ from collections.abc import Callable
 import pytest
 from streamlit.testing.v1 import AppTest
 
+pytestmark = pytest.mark.slow
+
 Forward = Callable[[AppTest, int], AppTest]
 BRAIDS = "tension_style_off_hours"
 
@@ -26,7 +28,6 @@ def answer(page: AppTest) -> float | None:
     return page.session_state["draft"].answers.get(BRAIDS)
 
 
-@pytest.mark.slow
 def test_never_is_a_word_on_the_screen_and_no_figure(care: AppTest) -> None:
     assert not care.exception
     assert shown(care) == (None, "never")
@@ -34,7 +35,6 @@ def test_never_is_a_word_on_the_screen_and_no_figure(care: AppTest) -> None:
     assert all(number.value not in (999.0, 9999.0) for number in care.number_input)
 
 
-@pytest.mark.slow
 def test_a_number_takes_the_place_of_never_and_never_that_of_a_number(care: AppTest) -> None:
     page = care.number_input(key=f"answer_{BRAIDS}").set_value(3.0).run()
     assert (answer(page), shown(page)) == (3.0, (3.0, []))
@@ -44,13 +44,11 @@ def test_a_number_takes_the_place_of_never_and_never_that_of_a_number(care: AppT
     assert (answer(page), shown(page)) == (None, (None, []))
 
 
-@pytest.mark.slow
 def test_the_days_of_a_clear_patch_test_stand_on_the_screen_once(care: AppTest) -> None:
     about_days = [number.label for number in care.number_input if "accept" in number.label]
     assert len(about_days) == 1
 
 
-@pytest.mark.slow
 def test_each_case_of_first_aid_ends_before_what_to_do_begins(care: AppTest) -> None:
     told = next(each.value for each in care.markdown if "stings or tingles" in each.value)
     titles = re.findall("<b>(.*?)</b>", told)

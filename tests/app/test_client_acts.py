@@ -23,6 +23,8 @@ from estimator.records.withdrawing import withdraw
 from estimator.visit_file import run_visit
 from tests.app.kept_clients import AREA, SCREENS, area, keep, keys, opened, part, today, words
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 SAMPLES = ROOT / "sample_images"
 
@@ -42,7 +44,6 @@ def rows(salon: Path, question: str) -> list[tuple[object, ...]]:
 # --- what is seen
 
 
-@pytest.mark.slow
 def test_a_client_s_visits_stand_with_readings_small_pictures_and_the_trend(salon: Path) -> None:
     keep(salon)
     keep(salon, days_ago=40)
@@ -55,7 +56,6 @@ def test_a_client_s_visits_stand_with_readings_small_pictures_and_the_trend(salo
     assert pictures.count("data:image/jpeg;base64,") == 4
 
 
-@pytest.mark.slow
 def test_answers_stand_beside_what_they_were_before(salon: Path) -> None:
     keep(salon, days_ago=40, facts={"asthma": False, "age_years": 34.0})
     keep(salon, facts={"asthma": True, "age_years": 34.0})
@@ -65,7 +65,6 @@ def test_answers_stand_beside_what_they_were_before(salon: Path) -> None:
     assert seen.count("Before, on") == 1
 
 
-@pytest.mark.slow
 def test_a_visit_s_screen_tells_what_was_planned_mixed_timed_and_seen(salon: Path) -> None:
     visit_id = keep(salon)
     page = area("M. D.").button(key=f"open_{visit_id}").click().run()
@@ -84,7 +83,6 @@ def test_a_visit_s_screen_tells_what_was_planned_mixed_timed_and_seen(salon: Pat
     assert words(page.button(key="visit_back").click().run()).count("Begin a visit") == 1
 
 
-@pytest.mark.slow
 def test_a_plan_or_finding_of_another_program_is_shown_as_far_as_it_is_understood(salon: Path) -> None:
     strange = FindingRecord("care", "new-rule", "a word to come", "", "Look here.", "Do that.", "common practice")
     visit_id = keep(salon, plan=PlanRecord("shelf", {"bowls": [{}, {"number": 4}]}), findings=(strange,))
@@ -96,7 +94,6 @@ def test_a_plan_or_finding_of_another_program_is_shown_as_far_as_it_is_understoo
 # --- consents
 
 
-@pytest.mark.slow
 def test_a_consent_is_given_and_taken_back_by_one_tap_each(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "Consents")
@@ -110,7 +107,6 @@ def test_a_consent_is_given_and_taken_back_by_one_tap_each(salon: Path) -> None:
     assert "agree_PORTFOLIO" in keys(page)
 
 
-@pytest.mark.slow
 def test_health_answers_go_with_their_consent_and_the_screen_says_how_many(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "Consents").button(key="take_back_HEALTH").click().run()
@@ -119,7 +115,6 @@ def test_health_answers_go_with_their_consent_and_the_screen_says_how_many(salon
     assert "does not agree" in words(part(page, "Answers"))
 
 
-@pytest.mark.slow
 def test_answers_that_wait_in_the_visit_in_hand_go_with_their_consent(salon: Path) -> None:
     keep(salon)
     page = AppTest.from_string(AREA, default_timeout=30)
@@ -129,7 +124,6 @@ def test_answers_that_wait_in_the_visit_in_hand_go_with_their_consent(salon: Pat
     assert page.session_state["draft"].told_before == {}
 
 
-@pytest.mark.slow
 def test_what_was_agreed_to_before_and_taken_back_stays_to_be_seen(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "Consents").button(key="take_back_RECORD").click().run()
@@ -143,7 +137,6 @@ def test_what_was_agreed_to_before_and_taken_back_stays_to_be_seen(salon: Path) 
 # --- what is added
 
 
-@pytest.mark.slow
 def test_a_note_is_kept_and_an_empty_one_refused_in_a_sentence(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "Notes")
@@ -155,7 +148,6 @@ def test_a_note_is_kept_and_an_empty_one_refused_in_a_sentence(salon: Path) -> N
     assert page.text_area(key="note_1").value == ""
 
 
-@pytest.mark.slow
 def test_what_it_takes_is_kept_and_a_wrong_range_refused_with_what_was_typed(salon: Path) -> None:
     keep(salon, quote=None)
     page = part(area("M. D."), "Notes")
@@ -169,7 +161,6 @@ def test_what_it_takes_is_kept_and_a_wrong_range_refused_with_what_was_typed(sal
     assert "1 visit, 2 hours in all, 180 to 240 EUR" in words(page)
 
 
-@pytest.mark.slow
 def test_what_was_really_mixed_and_what_came_of_it_are_added_to_a_visit(salon: Path) -> None:
     visit_id = keep(salon, mixed=(), outcomes=())
     page = area("M. D.").button(key=f"open_{visit_id}").click().run()
@@ -187,7 +178,6 @@ def test_what_was_really_mixed_and_what_came_of_it_are_added_to_a_visit(salon: P
     assert rows(salon, "SELECT zone, told FROM outcome") == [("nape", "too warm, at the ends")]
 
 
-@pytest.mark.slow
 def test_a_mix_that_was_not_planned_is_written_in_one_line(salon: Path) -> None:
     visit_id = keep(salon, mixed=(), plan=None)
     page = area("M. D.").button(key=f"open_{visit_id}").click().run()
@@ -208,7 +198,6 @@ def _typed(page: AppTest, salon: Path, **texts: str) -> AppTest:
     return page
 
 
-@pytest.mark.slow
 def test_name_and_contact_are_changed(salon: Path) -> None:
     keep(salon)
     page = _typed(part(area("M. D."), "More"), salon, name="Mari", contact="")
@@ -217,7 +206,6 @@ def test_name_and_contact_are_changed(salon: Path) -> None:
     assert rows(salon, "SELECT name, contact FROM client") == [("Mari", "")]
 
 
-@pytest.mark.slow
 def test_a_code_that_another_client_has_is_refused_and_what_was_typed_stays(salon: Path) -> None:
     keep(salon)
     keep(salon, "Q. R.")
@@ -227,7 +215,6 @@ def test_a_code_that_another_client_has_is_refused_and_what_was_typed_stays(salo
     assert "Mari" in {field.value for field in page.text_input}
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     ("choice", "name"),
     [("conflict_mine", "Mine"), pytest.param("conflict_theirs", "Theirs", marks=pytest.mark.slow)],
@@ -247,7 +234,6 @@ def test_the_second_of_two_phones_sees_both_and_chooses(salon: Path, choice: str
     assert rows(salon, "SELECT name FROM client") == [(name,)]
 
 
-@pytest.mark.slow
 def test_undo_says_what_it_undoes_and_undoes_that(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "Notes")
@@ -259,7 +245,6 @@ def test_undo_says_what_it_undoes_and_undoes_that(salon: Path) -> None:
     assert "A slip." not in words(part(page, "Notes"))
 
 
-@pytest.mark.slow
 def test_another_client_s_change_is_neither_told_nor_undone_here(salon: Path) -> None:
     keep(salon)
     keep(salon, "Q. R.", client_name="Quill Rushford")
@@ -269,7 +254,6 @@ def test_another_client_s_change_is_neither_told_nor_undone_here(salon: Path) ->
     assert "Quill" not in words(page)
 
 
-@pytest.mark.slow
 def test_an_undo_that_came_too_late_is_refused(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "More")
@@ -280,7 +264,6 @@ def test_an_undo_that_came_too_late_is_refused(salon: Path) -> None:
     assert rows(salon, "SELECT name FROM client") == [("Theirs",)]
 
 
-@pytest.mark.slow
 def test_undoing_the_only_visit_of_a_new_client_ends_on_a_sentence(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "More").button(key="client_undo").click().run()
@@ -291,7 +274,6 @@ def test_undoing_the_only_visit_of_a_new_client_ends_on_a_sentence(salon: Path) 
 # --- handing out and erasing
 
 
-@pytest.mark.slow
 def test_everything_of_a_client_is_handed_out_as_one_file(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "More").button(key="client_export").click().run()
@@ -302,7 +284,6 @@ def test_everything_of_a_client_is_handed_out_as_one_file(salon: Path) -> None:
     assert len(page.get("download_button")) == 1
 
 
-@pytest.mark.slow
 def test_a_client_is_erased_in_two_steps_and_the_receipt_names_nobody(salon: Path) -> None:
     keep(salon)
     page = part(area("M. D."), "More").button(key="client_erase_open").click().run()
@@ -321,7 +302,6 @@ def test_a_client_is_erased_in_two_steps_and_the_receipt_names_nobody(salon: Pat
     assert b"Marigold" not in left
 
 
-@pytest.mark.slow
 def test_the_visit_in_hand_of_an_erased_client_is_let_go_and_written_nowhere(salon: Path) -> None:
     keep(salon)
     page = AppTest.from_string(SCREENS, default_timeout=30)
@@ -335,7 +315,6 @@ def test_the_visit_in_hand_of_an_erased_client_is_let_go_and_written_nowhere(sal
     assert not list((salon / "drafts").glob("*"))
 
 
-@pytest.mark.slow
 def test_record_and_letter_of_a_kept_visit_are_made(salon: Path) -> None:
     from pypdf import PdfReader
 
@@ -352,7 +331,6 @@ def test_record_and_letter_of_a_kept_visit_are_made(salon: Path) -> None:
     assert len(page.get("download_button")) == 4
 
 
-@pytest.mark.slow
 def test_the_portfolio_picture_of_a_kept_visit_is_offered_while_the_consent_stands(salon: Path) -> None:
     outcome = run_visit(SAMPLES / "visit.toml")
     record = replace(record_of_file(SAMPLES / "visit.toml", outcome, ()), demo=False)
@@ -378,7 +356,6 @@ def test_the_portfolio_picture_of_a_kept_visit_is_offered_while_the_consent_stan
 # --- a new visit
 
 
-@pytest.mark.slow
 def test_a_new_visit_takes_over_the_code_and_no_answer_on_health(salon: Path) -> None:
     keep(salon, days_ago=40, facts={"asthma": True, "scalp_state": "sound", "curl_pattern": "coily"})
     page = AppTest.from_string(SCREENS, default_timeout=30)
@@ -391,7 +368,6 @@ def test_a_new_visit_takes_over_the_code_and_no_answer_on_health(salon: Path) ->
     assert begun.told_on == today() - timedelta(days=40)
 
 
-@pytest.mark.slow
 def test_an_earlier_answer_counts_once_the_client_has_said_that_it_holds() -> None:
     page = AppTest.from_string("from estimator.pages import care\ncare.show()", default_timeout=30)
     page.session_state["pages"] = {}

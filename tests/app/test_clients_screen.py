@@ -13,6 +13,8 @@ from estimator.records.withdrawing import withdraw
 from tests.app.kept_clients import HOSTILE, area, keep, keys, opened, part, today, words
 from tests.estimator.records.invented import reading
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 
 
@@ -23,13 +25,11 @@ def salon(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path / "salon"
 
 
-@pytest.mark.slow
 def test_looking_begins_no_records(salon: Path) -> None:
     assert "Nothing is kept here yet" in words(area())
     assert not salon.exists()
 
 
-@pytest.mark.slow
 def test_today_s_and_the_last_visits_stand_there_without_typing(salon: Path) -> None:
     keep(salon, "M. D.")
     keep(salon, "Q. R.", 1, client_name="Quill Rushford", demo=True)
@@ -41,7 +41,6 @@ def test_today_s_and_the_last_visits_stand_there_without_typing(salon: Path) -> 
     assert page.title[0].value == "Q. R."
 
 
-@pytest.mark.slow
 def test_more_visits_come_page_after_page_and_none_twice(salon: Path) -> None:
     for number in range(23):
         keep(salon, f"C{number}", number + 2, photos=())
@@ -57,7 +56,6 @@ def test_more_visits_come_page_after_page_and_none_twice(salon: Path) -> None:
     assert "clients_more" not in keys(page)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(("typed", "found"), [("mari", True), ("M.", True), ("dun mar", True), ("arigold", False)])
 def test_a_client_is_found_by_the_beginning_of_name_or_code(salon: Path, typed: str, found: bool) -> None:
     keep(salon)
@@ -68,7 +66,6 @@ def test_a_client_is_found_by_the_beginning_of_name_or_code(salon: Path, typed: 
     assert ("name or code begins like that" in seen) != found
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     ("asked", "codes"),
     [
@@ -99,7 +96,6 @@ def _zones_without_wish() -> tuple[object, ...]:
     return (ZoneRecord("nape", "head", "", {}, {}),)
 
 
-@pytest.mark.slow
 def test_a_day_that_is_none_is_told_in_a_sentence(salon: Path) -> None:
     keep(salon)
     page = area().button_group(key="find_days").set_value("one day").run()
@@ -108,7 +104,6 @@ def test_a_day_that_is_none_is_told_in_a_sentence(salon: Path) -> None:
     assert "Marigold" in words(page)
 
 
-@pytest.mark.slow
 def test_without_the_consent_to_the_record_no_visit_is_listed_and_nothing_shown(salon: Path) -> None:
     keep(salon)
     with opened(salon) as store:
@@ -125,7 +120,6 @@ def test_without_the_consent_to_the_record_no_visit_is_listed_and_nothing_shown(
     assert "main_action" not in keys(page)
 
 
-@pytest.mark.slow
 def test_a_name_is_shown_as_it_is_written(salon: Path) -> None:
     """No mark stands bare where Markdown or HTML would act on it; in a browser it is tried once more."""
     keep(salon, HOSTILE, client_name=HOSTILE, contact=HOSTILE, notes=(HOSTILE,))
@@ -144,7 +138,6 @@ def _as(role: Role, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(person, "who", lambda: Person("p", "Ana", role))
 
 
-@pytest.mark.slow
 def test_a_viewer_sees_and_has_no_key_that_changes_or_hands_out(salon: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     keep(salon)
     _as(Role.VIEWER, monkeypatch)
@@ -158,7 +151,6 @@ def test_a_viewer_sees_and_has_no_key_that_changes_or_hands_out(salon: Path, mon
         assert not [key for key in keys(page) if key.startswith(("agree_", "take_back_"))]
 
 
-@pytest.mark.slow
 def test_only_an_owner_hands_out_and_erases(salon: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     keep(salon)
     _as(Role.COLOURIST, monkeypatch)
@@ -192,7 +184,6 @@ def test_every_act_asks_the_right_where_it_happens(salon: Path, monkeypatch: pyt
     assert kept_clients.memory_of("M. D.").details == details
 
 
-@pytest.mark.slow
 def test_a_change_tells_who_made_it(salon: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from estimator.pages import kept_clients
 

@@ -38,6 +38,7 @@ def test_the_ways_to_the_visit_and_to_every_area_stand_before_the_steps() -> Non
     assert links(page()) == ["Visit", "Clients", "From a client", "**1** First", "**2** Second"]
 
 
+@pytest.mark.slow
 def test_a_viewer_sees_the_areas_and_no_step(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(person, "who", lambda: Person("v", "V.", Role.VIEWER))
     shown = page()

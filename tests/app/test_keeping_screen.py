@@ -19,6 +19,8 @@ from estimator.pages.demo import demo_visit
 from estimator.pages.draft import Wish
 from estimator.salon_settings import clock_store
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 
 
@@ -70,7 +72,6 @@ def agreed_and_kept(page: AppTest, *uses: str) -> AppTest:
     return page.button(key="keep").click().run()
 
 
-@pytest.mark.slow
 def test_a_visit_is_kept_with_the_consent_as_it_was_shown_and_taken_back(visit: "draft.Draft", salon: Path) -> None:
     page = _section(KEEPING, visit)
     shown = words(page.button(key="keep_open").click().run())
@@ -93,21 +94,18 @@ def test_a_visit_is_kept_with_the_consent_as_it_was_shown_and_taken_back(visit: 
     assert "5 October 2026" in words(_section(EARLIER, visit))
 
 
-@pytest.mark.slow
 def test_nothing_is_written_without_the_consent_to_the_record(visit: "draft.Draft", salon: Path) -> None:
     page = agreed_and_kept(_section(KEEPING, visit), "portfolio")
     assert "has not agreed to the record" in words(page)
     assert not (salon / "records.sqlite").exists()
 
 
-@pytest.mark.slow
 def test_a_visit_without_a_client_s_code_is_refused_in_a_sentence(visit: "draft.Draft") -> None:
     page = _section(KEEPING, replace(visit, client="")).button(key="keep_open").click().run()
     assert "Give initials or a code" in words(page)
     assert not [button for button in page.button if button.key == "keep"]
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(("day", "sentence"), [("5.10.", "is no day"), ("9999-01-01", "still to come")])
 def test_a_day_that_is_none_is_refused_and_nothing_is_kept(
     visit: "draft.Draft", salon: Path, day: str, sentence: str
@@ -119,7 +117,6 @@ def test_a_day_that_is_none_is_refused_and_nothing_is_kept(
     assert not (salon / "records.sqlite").exists()
 
 
-@pytest.mark.slow
 def test_how_the_client_agreed_has_to_be_said(visit: "draft.Draft", salon: Path) -> None:
     page = _section(KEEPING, visit).button(key="keep_open").click().run()
     page.button_group(key="agrees_record").set_value("the client agrees")
@@ -128,7 +125,6 @@ def test_how_the_client_agreed_has_to_be_said(visit: "draft.Draft", salon: Path)
     assert rows(salon, "SELECT count(*) FROM visit") == [(0,)]
 
 
-@pytest.mark.slow
 def test_nobody_s_visits_are_shown_but_those_of_the_code_that_was_entered(visit: "draft.Draft") -> None:
     agreed_and_kept(_section(KEEPING, visit), "record")
     assert _section(EARLIER, replace(visit, client="q. r.")).expander
@@ -138,7 +134,6 @@ def test_nobody_s_visits_are_shown_but_those_of_the_code_that_was_entered(visit:
         assert "level" not in words(page)
 
 
-@pytest.mark.slow
 def test_visits_of_two_days_are_drawn_with_what_faded_between_them(visit: "draft.Draft", salon: Path) -> None:
     from estimator.records.place import salon_place
     from estimator.records.store import open_store
@@ -156,7 +151,6 @@ def test_visits_of_two_days_are_drawn_with_what_faded_between_them(visit: "draft
     assert "9 November" not in seen
 
 
-@pytest.mark.slow
 def test_visits_are_not_shown_once_the_consent_is_taken_back(visit: "draft.Draft", salon: Path) -> None:
     from estimator.records.clients import withdraw_consent
     from estimator.records.consent_scopes import Scope
@@ -171,7 +165,6 @@ def test_visits_are_not_shown_once_the_consent_is_taken_back(visit: "draft.Draft
     assert "Crown" not in seen
 
 
-@pytest.mark.slow
 def test_demo_data_never_stand_among_a_client_s_visits(visit: "draft.Draft", salon: Path) -> None:
     agreed_and_kept(_section(KEEPING, visit), "record")
     page = _section(KEEPING, replace(visit, demo=True)).button(key="keep_open").click().run()
@@ -179,7 +172,6 @@ def test_demo_data_never_stand_among_a_client_s_visits(visit: "draft.Draft", sal
     assert rows(salon, "SELECT count(*) FROM visit") == [(1,)]
 
 
-@pytest.mark.slow
 def test_a_changed_visit_takes_the_place_of_the_one_kept_before(visit: "draft.Draft", salon: Path) -> None:
     page = agreed_and_kept(_section(KEEPING, visit), "record")
     page.session_state["draft"] = replace(visit, wishes={"crown": Wish(9.0, "beige")})
@@ -192,7 +184,6 @@ def test_a_changed_visit_takes_the_place_of_the_one_kept_before(visit: "draft.Dr
     assert "wanted beige" in words(_section(EARLIER, visit))
 
 
-@pytest.mark.slow
 def test_what_is_agreed_to_later_is_kept_though_the_visit_was_there_already(visit: "draft.Draft", salon: Path) -> None:
     agreed_and_kept(_section(KEEPING, visit), "record")
     page = _section(KEEPING, visit).button(key="keep_open").click().run()
@@ -203,7 +194,6 @@ def test_what_is_agreed_to_later_is_kept_though_the_visit_was_there_already(visi
     assert rows(salon, "SELECT count(*) FROM visit") == [(1,)]
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("other", [{"day": date(2026, 11, 2)}, {}])
 def test_another_visit_of_the_same_client_stands_beside_the_first(
     visit: "draft.Draft", salon: Path, other: dict[str, date]
@@ -217,7 +207,6 @@ def test_another_visit_of_the_same_client_stands_beside_the_first(
     assert rows(salon, "SELECT count(*) FROM visit WHERE NOT removed") == [(2,)]
 
 
-@pytest.mark.slow
 def test_what_was_learned_from_a_visit_is_kept_with_it_and_nothing_of_another(
     visit: "draft.Draft", salon: Path
 ) -> None:
@@ -238,7 +227,6 @@ def test_what_was_learned_from_a_visit_is_kept_with_it_and_nothing_of_another(
     assert rows(salon, "SELECT zone, told FROM outcome") == [("crown", "learned from, 12 minutes on the hair")]
 
 
-@pytest.mark.slow
 def test_the_clock_that_was_started_in_this_visit_is_kept_with_it_and_taken_back(
     visit: "draft.Draft", salon: Path
 ) -> None:
@@ -256,7 +244,6 @@ def test_the_clock_that_was_started_in_this_visit_is_kept_with_it_and_taken_back
     assert rows(salon, "SELECT kind FROM clock_event WHERE NOT removed") == []
 
 
-@pytest.mark.slow
 def test_a_damaged_clock_keeps_no_visit_from_being_kept_and_is_told(visit: "draft.Draft", salon: Path) -> None:
     salon.mkdir()
     (salon / "clock.json").write_text("{", encoding="utf-8")
@@ -266,7 +253,6 @@ def test_a_damaged_clock_keeps_no_visit_from_being_kept_and_is_told(visit: "draf
     assert rows(salon, "SELECT count(*) FROM visit WHERE NOT removed") == [(1,)]
 
 
-@pytest.mark.slow
 def test_a_portfolio_picture_needs_the_consent_for_it(visit: "draft.Draft") -> None:
     import PIL.Image
 
@@ -284,7 +270,6 @@ def test_a_portfolio_picture_needs_the_consent_for_it(visit: "draft.Draft") -> N
     assert len(plain.getcolors(1_000_000)) < len(blurred.getcolors(1_000_000))
 
 
-@pytest.mark.slow
 def test_bowl_sheet_and_letter_can_be_taken_away_and_a_stop_hides_the_bowls(visit: "draft.Draft") -> None:
     from pypdf import PdfReader
 
@@ -308,7 +293,6 @@ def test_bowl_sheet_and_letter_can_be_taken_away_and_a_stop_hides_the_bowls(visi
         assert b"Crown" in text.content
 
 
-@pytest.mark.slow
 def test_no_database_library_is_loaded_before_records_are_used() -> None:
     script = "import sys, app_screens\nprint('sqlalchemy' in sys.modules)".replace(
         "app_screens", "estimator.pages.after, estimator.pages.photograph, estimator.pages.targets"

@@ -9,6 +9,8 @@ from streamlit.testing.v1 import AppTest
 
 from estimator.lifting.clock_store import ClockStore
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 PAGE = """
 import streamlit as st
@@ -68,7 +70,6 @@ def later(store: ClockStore, minutes: float) -> None:
     store.path.write_text(json.dumps(record), encoding="utf-8")
 
 
-@pytest.mark.slow
 def test_the_plan_shows_grams_cautions_and_order_and_a_start_for_each_zone(store):
     page = opened()
     shown = words(page)
@@ -78,7 +79,6 @@ def test_the_plan_shows_grams_cautions_and_order_and_a_start_for_each_zone(store
     assert {"start_crown_regrowth"} <= keys(page)
 
 
-@pytest.mark.slow
 def test_a_stop_of_one_zone_hides_its_mix_and_its_start(store):
     page = opened(own={"crown_regrowth": {"breakage": "widespread"}})
     assert "start_crown_regrowth" not in keys(page)
@@ -86,7 +86,6 @@ def test_a_stop_of_one_zone_hides_its_mix_and_its_start(store):
     assert "start_fringe" in keys(page)
 
 
-@pytest.mark.slow
 def test_a_stop_of_the_person_hides_every_gram_and_every_start_and_not_first_aid(store):
     page = opened(scalp_state="broken")
     shown = words(page)
@@ -96,7 +95,6 @@ def test_a_stop_of_the_person_hides_every_gram_and_every_start_and_not_first_aid
     assert any(box.label == "First aid" for box in page.expander)
 
 
-@pytest.mark.slow
 def test_the_clock_is_on_disk_at_once_and_a_page_opened_anew_goes_on_counting(store):
     page = opened()
     page.session_state["draft_name"] = "d" * 32
@@ -107,7 +105,6 @@ def test_the_clock_is_on_disk_at_once_and_a_page_opened_anew_goes_on_counting(st
     assert 'role="timer">12:0' in words(opened())  # a new session: nothing of the first page is left
 
 
-@pytest.mark.slow
 def test_a_double_press_and_two_open_pages_start_one_clock(store):
     one, other = opened(), opened()
     one.button(key="start_crown_regrowth").click().run()
@@ -117,7 +114,6 @@ def test_a_double_press_and_two_open_pages_start_one_clock(store):
     assert "meanwhile" not in words(other)
 
 
-@pytest.mark.slow
 def test_a_page_with_an_old_view_is_told_what_the_other_did(store):
     opened().button(key="start_crown_regrowth").click().run()
     one, other = opened(), opened()
@@ -128,7 +124,6 @@ def test_a_page_with_an_old_view_is_told_what_the_other_did(store):
     assert [event.kind for event in store.load().events] == ["start", "rinse"]
 
 
-@pytest.mark.slow
 def test_a_passed_maximum_stands_until_a_name_answers_it_and_comes_back(store):
     opened().button(key="start_crown_regrowth").click().run()
     later(store, 51)
@@ -148,7 +143,6 @@ def test_a_passed_maximum_stands_until_a_name_answers_it_and_comes_back(store):
     assert "past the maximum" in words(page)  # and the record keeps by how much
 
 
-@pytest.mark.slow
 def test_a_look_is_written_down_and_draws_the_curve_anew(store):
     opened().button(key="start_crown_regrowth").click().run()
     page = opened()
@@ -158,7 +152,6 @@ def test_a_look_is_written_down_and_draws_the_curve_anew(store):
     assert "last seen level 5" in words(opened())
 
 
-@pytest.mark.slow
 def test_a_photo_at_a_look_is_read_and_kept_as_what_it_read(store):
     opened().button(key="start_crown_regrowth").click().run()
     page = opened()
@@ -171,7 +164,6 @@ def test_a_photo_at_a_look_is_read_and_kept_as_what_it_read(store):
     assert "1 photo" in words(opened()) or "one look at it" in words(opened())
 
 
-@pytest.mark.slow
 def test_a_photo_that_cannot_be_read_is_refused_and_burning_is_in_the_record_all_the_same(store):
     opened().button(key="start_crown_regrowth").click().run()
     page = opened()
@@ -183,7 +175,6 @@ def test_a_photo_that_cannot_be_read_is_refused_and_burning_is_in_the_record_all
     assert store.load().events[-1].skin == "burns"
 
 
-@pytest.mark.slow
 def test_burning_at_a_look_calls_the_rinse_large(store):
     opened().button(key="start_crown_regrowth").click().run()
     page = opened()
@@ -192,7 +183,6 @@ def test_burning_at_a_look_calls_the_rinse_large(store):
     assert "Rinse now" in words(opened())
 
 
-@pytest.mark.slow
 def test_a_finished_clock_is_put_away(store):
     opened().button(key="start_crown_regrowth").click().run()
     opened().button(key="rinse_crown_regrowth").click().run()
@@ -201,7 +191,6 @@ def test_a_finished_clock_is_put_away(store):
     assert len(list(store.path.parent.glob("clock-*.json"))) == 1
 
 
-@pytest.mark.slow
 def test_a_damaged_clock_is_told_in_a_sentence_and_left_alone(store):
     store.path.write_text("{", encoding="utf-8")
     page = AppTest.from_string(f"ADDED = {ADDED!r}\nOWN = {{}}\n{PAGE}", default_timeout=60).run()
@@ -209,7 +198,6 @@ def test_a_damaged_clock_is_told_in_a_sentence_and_left_alone(store):
     assert store.path.read_text(encoding="utf-8") == "{"
 
 
-@pytest.mark.slow
 def test_a_strand_seen_by_eye_draws_its_curve_and_can_be_taken_back(store):
     page = opened()
     for minute, level in ((0.0, 4.0), (10.0, 5.0)):
@@ -222,7 +210,6 @@ def test_a_strand_seen_by_eye_draws_its_curve_and_can_be_taken_back(store):
     assert "2 by eye" not in words(page)
 
 
-@pytest.mark.slow
 def test_the_lift_sheet_is_made_and_offered(store):
     page = opened().button(key="make_lift_sheet").click().run()
     assert not page.exception

@@ -17,6 +17,8 @@ from estimator.pages import person, remote_kept
 from estimator.records.place import SalonPlace
 from tests.estimator.intake.browserless import Browserless
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 SAMPLES = ROOT / "sample_images"
 SCREEN = (
@@ -67,7 +69,6 @@ def _part(page: AppTest, name: str) -> AppTest:
     return parts.set_value(name).run()
 
 
-@pytest.mark.slow
 def test_a_consultation_of_the_inbox_is_read_answered_and_becomes_a_visit(inbox, small):
     sent_id = _sent(inbox, small, HOSTILE)
     page = _page()
@@ -98,7 +99,6 @@ def test_a_consultation_of_the_inbox_is_read_answered_and_becomes_a_visit(inbox,
     assert sent_id
 
 
-@pytest.mark.slow
 def test_what_the_colourist_has_written_is_not_overwritten(inbox, small):
     _sent(inbox, small)
     page = _part(_page().button(key="read_sent_0").click().run(), "Reply")
@@ -110,7 +110,6 @@ def test_what_the_colourist_has_written_is_not_overwritten(inbox, small):
     assert "For: Q. R." in page.text_area[0].value
 
 
-@pytest.mark.slow
 def test_dropped_photos_are_sorted_and_an_unread_one_is_told(inbox, small):
     page = _page()
     page = page.file_uploader[0].upload("IMG_back.jpg", small).upload("cut.jpg", small[:4_000]).run()
@@ -123,7 +122,6 @@ def test_dropped_photos_are_sorted_and_an_unread_one_is_told(inbox, small):
     assert "No answers came with the photos" in _words(page)
 
 
-@pytest.mark.slow
 def test_a_photo_without_a_card_is_read_by_a_white_sheet_and_marked_unverified(inbox, small):
     bare = cv2.imdecode(np.frombuffer(small, np.uint8), cv2.IMREAD_COLOR)
     corners = correct_bytes(small).sighting.corners_px
@@ -146,7 +144,6 @@ def test_a_photo_without_a_card_is_read_by_a_white_sheet_and_marked_unverified(i
     assert "rough" in _part(page, "Reply").text_area[0].value
 
 
-@pytest.mark.slow
 def test_what_holds_no_photo_is_told_and_nothing_is_taken(inbox):
     page = _page()
     page = page.file_uploader[0].upload("chat.txt", b"hello").run()
@@ -155,7 +152,6 @@ def test_what_holds_no_photo_is_told_and_nothing_is_taken(inbox):
     assert "remote_case" not in page.session_state
 
 
-@pytest.mark.slow
 def test_discarding_is_asked_twice(inbox, small):
     _sent(inbox, small)
     page = _page().button(key="discard_0").click().run()
@@ -167,7 +163,6 @@ def test_discarding_is_asked_twice(inbox, small):
     assert "Nothing was sent" in _words(page)
 
 
-@pytest.mark.slow
 def test_an_erased_client_is_in_hand_no_more(inbox, small):
     _sent(inbox, small)
     page = _page().button(key="read_sent_0").click().run()
@@ -181,7 +176,6 @@ def test_an_erased_client_is_in_hand_no_more(inbox, small):
         assert ("remote_case" in after.session_state) is still
 
 
-@pytest.mark.slow
 def test_an_invitation_is_shown_once_listed_and_revoked(inbox):
     page = _page()
     page.text_input(key="invite_address").set_value("https://salon.example:8443")
@@ -201,7 +195,6 @@ def test_an_invitation_is_shown_once_listed_and_revoked(inbox):
     assert len(inbox.invitations()) == 1
 
 
-@pytest.mark.slow
 def test_who_may_only_look_reads_invites_and_discards_nothing(inbox, small, monkeypatch):
     _sent(inbox, small)
     viewer = Person("v", "Vi", Role.VIEWER)
@@ -213,7 +206,6 @@ def test_who_may_only_look_reads_invites_and_discards_nothing(inbox, small, monk
         remote_kept.inbox()
 
 
-@pytest.mark.slow
 def test_nothing_is_learned_from_sent_photos(inbox, small):
     """The salon's journal, from which shades and clients are learned, is untouched by a whole consultation."""
     _sent(inbox, small)
@@ -226,7 +218,6 @@ def test_nothing_is_learned_from_sent_photos(inbox, small):
     assert (visit.before, visit.turned, visit.after) == (None, None, None)
 
 
-@pytest.mark.slow
 def test_truth_lies_in_the_interval_that_is_shown(inbox):
     """Lightness of the rendered head's lengths, from its truth table, against the wide interval of the screen."""
     lines = (SAMPLES / "truth.csv").read_text(encoding="utf-8").splitlines()
@@ -239,7 +230,6 @@ def test_truth_lies_in_the_interval_that_is_shown(inbox):
     assert zone.lab_low[0] <= truth[len(truth) // 2] <= zone.lab_high[0]
 
 
-@pytest.mark.slow
 def test_two_views_confirmed_before_the_screen_is_drawn_anew_both_count(inbox, small):
     page = _page()
     page = page.file_uploader[0].upload("IMG_back.jpg", small).upload("IMG_left.jpg", small).run()

@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
+pytestmark = pytest.mark.slow
+
 Forward = Callable[[AppTest, int], AppTest]
 
 
@@ -37,7 +39,6 @@ def after(demo: AppTest) -> AppTest:
     return page.button(key="demo_after").click().run()
 
 
-@pytest.mark.slow
 def test_a_missed_result_is_told_with_first_aid_and_a_second_bowl_behind_a_drawer(after: AppTest) -> None:
     shown = words(after)
     assert "It missed: what now" in shown
@@ -46,7 +47,6 @@ def test_a_missed_result_is_told_with_first_aid_and_a_second_bowl_behind_a_drawe
     assert any(box.label.startswith("The second bowl") for box in after.expander)
 
 
-@pytest.mark.slow
 def test_a_result_is_learned_from_and_taken_back(after: AppTest) -> None:
     assert any(header.value == "Learn from this result" for header in after.header)
     after = after.button(key=to_learn(after)).click().run()
@@ -59,7 +59,6 @@ def test_a_result_is_learned_from_and_taken_back(after: AppTest) -> None:
     assert after.button(key=to_learn(after))
 
 
-@pytest.mark.slow
 def test_a_stop_withholds_every_second_mix(demo: AppTest) -> None:
     page = titled(demo, "Care")
     page = page.number_input(key="answer_age_years").set_value(15.0).run()
@@ -73,7 +72,6 @@ def test_a_stop_withholds_every_second_mix(demo: AppTest) -> None:
     assert not any(header.value == "Learn from this result" for header in page.header)
 
 
-@pytest.mark.slow
 def test_a_real_visit_teaches_the_journal_in_the_salon_s_folder(
     after: AppTest, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
@@ -88,7 +86,6 @@ def test_a_real_visit_teaches_the_journal_in_the_salon_s_folder(
     assert len(journal.read_text("utf-8").splitlines()) == 1
 
 
-@pytest.mark.slow
 def test_a_damaged_journal_is_told_in_a_sentence(
     after: AppTest, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:

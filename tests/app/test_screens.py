@@ -31,6 +31,7 @@ def upload(page: AppTest, name: str, content: bytes) -> AppTest:
     return page.file_uploader(key="before_photo_0").set_value((name, content, "image/jpeg")).run()
 
 
+@pytest.mark.slow
 def test_the_first_screen_asks_for_a_photograph_and_says_what_comes_next(screens: AppTest) -> None:
     assert title(screens) == "Photograph"
     assert "Step 1 of 7" in words(screens)

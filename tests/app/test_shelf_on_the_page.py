@@ -13,6 +13,8 @@ from estimator.pages.draft import Draft, Shot
 from estimator.pages.draft_json import as_json, from_json
 from estimator.pages.kept_readings import hash_of
 
+pytestmark = pytest.mark.slow
+
 Forward = Callable[[AppTest, int], AppTest]
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 HOSTILE = "![A](http://example.org/a.png)<b>=1+1</b>"
@@ -49,7 +51,6 @@ def choose(page: AppTest, name: str) -> AppTest:
     return box.set_value(name).run()
 
 
-@pytest.mark.slow
 def test_a_shade_is_added_in_words_changed_and_taken_out_and_each_can_be_undone(targets: AppTest) -> None:
     page = told(targets, "  Evening   violet ")
     assert [row["name"] for row in rows(page)] == ["Evening violet"]  # the demo shades are gone
@@ -66,7 +67,6 @@ def test_a_shade_is_added_in_words_changed_and_taken_out_and_each_can_be_undone(
     assert not page.exception
 
 
-@pytest.mark.slow
 def test_a_plan_is_made_from_shades_told_in_words(targets: AppTest, forward: Forward) -> None:
     page = forward(told(told(targets, "Evening violet"), HOSTILE, "ash", 9.0), 1)
     assert page.title[0].value == "Plan"
@@ -75,7 +75,6 @@ def test_a_plan_is_made_from_shades_told_in_words(targets: AppTest, forward: For
     assert "http://example.org/a.png)<" not in words(page)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "sentence"), [("", "needs a name"), ("white", "another name"), ("EVENING violet", "already")]
 )
@@ -87,7 +86,6 @@ def test_a_name_that_can_not_be_is_told_and_nothing_is_lost(targets: AppTest, na
     assert page.session_state["draft"].shelf_csv == before
 
 
-@pytest.mark.slow
 def test_a_shade_without_a_tone_is_asked_for_it(targets: AppTest) -> None:
     page = targets.text_input(key="shade_name_0_new").set_value("Evening violet").run()
     page = page.button(key="shade_send_0_new").click().run()
@@ -95,7 +93,6 @@ def test_a_shade_without_a_tone_is_asked_for_it(targets: AppTest) -> None:
     assert page.session_state["draft"].shelf_csv == ""
 
 
-@pytest.mark.slow
 def test_the_last_shade_stays(targets: AppTest) -> None:
     page = choose(told(targets, "Evening violet"), "Evening violet").button(key="shade_out").click().run()
     assert "It is the last shade on the shelf" in words(page)
@@ -122,7 +119,6 @@ def middle_of(zone: int) -> tuple[float, float, float]:
     return float(x), float(y), float(away.max()) * 0.9
 
 
-@pytest.mark.slow
 def test_a_swatch_gives_its_colour_to_a_shade_and_a_change_in_words_keeps_it(targets: AppTest) -> None:
     """The fringe of the sample reads L* 67.95, a* 5.08, b* 32.49 in an instrument: sample_images/truth.csv."""
     page = pointed(told(targets, "Evening violet"), middle_of(1))
@@ -141,7 +137,6 @@ def test_a_swatch_gives_its_colour_to_a_shade_and_a_change_in_words_keeps_it(tar
     assert (changed["name"], changed["known_by"], changed["lab_l"]) == ("Evening pearl", "photo", row["lab_l"])
 
 
-@pytest.mark.slow
 def test_a_place_without_hair_gives_no_colour(targets: AppTest) -> None:
     page = pointed(told(targets, "Evening violet"), (30.0, 30.0, 12.0))
     assert not page.exception
@@ -149,7 +144,6 @@ def test_a_place_without_hair_gives_no_colour(targets: AppTest) -> None:
     assert 'class="told' in words(page)
 
 
-@pytest.mark.slow
 def test_the_photograph_of_swatches_and_the_shelf_survive_a_reload(targets: AppTest) -> None:
     page = pointed(told(targets, "Evening violet"), (800.0, 400.0, 30.0))
     visit: Draft = page.session_state["draft"]

@@ -22,6 +22,8 @@ from tests.calibration.test_changing_light import EVEN, FALLING
 from tests.studies.station_profile import photo_at
 from tests.synthetic.lit_scene import LitScene, photograph_lit, photograph_sheet
 
+pytestmark = pytest.mark.slow
+
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 
 
@@ -51,7 +53,6 @@ def station() -> bytes:
     ).encode()
 
 
-@pytest.mark.slow
 def test_a_white_sheet_evens_the_light_and_is_taken_out_again(screens: AppTest) -> None:
     page = photographed(screens, FALLING)
     assert "evened by the white sheet" not in words(page)
@@ -70,7 +71,6 @@ def test_a_white_sheet_evens_the_light_and_is_taken_out_again(screens: AppTest) 
     assert "evened by the white sheet" not in words(page)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     "make", [lambda: b"a letter", lambda: photograph_lit(EVEN).png()], ids=["no photograph", "not plain"]
 )
@@ -85,7 +85,6 @@ def test_a_sheet_that_can_not_serve_is_refused_and_the_photograph_stays(
     assert visit.before.sheet is None
 
 
-@pytest.mark.slow
 def test_a_station_of_another_camera_says_why_it_was_not_used(screens: AppTest) -> None:
     page = photographed(screens, replace(EVEN, lamp="A"))
     page = with_station(page, station())
@@ -96,7 +95,6 @@ def test_a_station_of_another_camera_says_why_it_was_not_used(screens: AppTest) 
     assert "does not agree" not in words(page)
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("spoilt", [b"\xff\xfe", b"name = 3", b"", b"not toml at all ["])
 def test_a_station_that_can_not_be_used_is_refused(screens: AppTest, spoilt: bytes) -> None:
     page = with_station(screens, spoilt)
@@ -105,7 +103,6 @@ def test_a_station_that_can_not_be_used_is_refused(screens: AppTest, spoilt: byt
     assert page.session_state["draft"].station_toml == ""
 
 
-@pytest.mark.slow
 def test_a_station_is_chosen_from_the_salon_s_folder(
     screens: AppTest, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
@@ -120,7 +117,6 @@ def test_a_station_is_chosen_from_the_salon_s_folder(
     assert page.session_state["draft"].station_toml == station().decode()
 
 
-@pytest.mark.slow
 def test_without_a_card_it_is_said_that_neither_was_used(screens: AppTest) -> None:
     import cv2
 

@@ -14,6 +14,8 @@ from streamlit.testing.v1 import AppTest
 from estimator.pages.draft import Draft, StrandTried
 from estimator.pages.draft_json import as_json, from_json
 
+pytestmark = pytest.mark.slow
+
 Forward = Callable[[AppTest, int], AppTest]
 TRUTH = Path(__file__).parents[2] / "sample_images" / "truth.csv"
 
@@ -58,7 +60,6 @@ def bowls(page: AppTest) -> list[str]:
     return [element.value for element in page.markdown if element.value.startswith('<div class="bowl"><h2>')]
 
 
-@pytest.mark.slow
 def test_a_strand_that_broke_or_stretched_stops_its_zone_until_it_is_taken_out(planned: AppTest) -> None:
     assert "No formula for crown" not in words(planned)
     for word in ("broke", "stretched"):
@@ -72,7 +73,6 @@ def test_a_strand_that_broke_or_stretched_stops_its_zone_until_it_is_taken_out(p
         assert "No formula for crown" not in words(page)
 
 
-@pytest.mark.slow
 def test_where_the_only_zone_stops_there_is_no_formula_and_still_a_way_back(demo: AppTest, forward: Forward) -> None:
     visit: Draft = demo.session_state["draft"]
     demo.session_state["draft"] = replace(visit, wishes={"crown": visit.wishes["crown"]})
@@ -83,7 +83,6 @@ def test_where_the_only_zone_stops_there_is_no_formula_and_still_a_way_back(demo
     assert bowls(page)
 
 
-@pytest.mark.slow
 def test_the_plan_made_anew_is_used_with_one_tap_and_taken_back_with_one(planned: AppTest) -> None:
     before = bowls(planned)
     page = measured(sound_for(planned, "crown", 10.0), "crown", true_lab("crown"))
@@ -100,7 +99,6 @@ def test_the_plan_made_anew_is_used_with_one_tap_and_taken_back_with_one(planned
     assert "a strand trial of this client" not in words(page)
 
 
-@pytest.mark.slow
 def test_the_photograph_of_the_strands_tells_it_and_a_wet_strand_does_not(planned: AppTest) -> None:
     page = sound_for(planned, "crown", 10.0)
     page = page.button(key="demo_trial").click().run()
@@ -114,14 +112,12 @@ def test_the_photograph_of_the_strands_tells_it_and_a_wet_strand_does_not(planne
     assert "The plan made anew" not in words(page)
 
 
-@pytest.mark.slow
 def test_nothing_rests_on_a_strand_that_its_mix_can_not_have_made(planned: AppTest) -> None:
     page = measured(sound_for(planned, "crown", 10.0), "crown", (60.0, 4.0, 70.0))
     assert "nothing rests on it until then" in words(page)
     assert not any(button.key == "trial_used" for button in page.button)
 
 
-@pytest.mark.slow
 def test_the_second_bowl_rests_on_the_trial_as_long_as_it_is_in_use(planned: AppTest) -> None:
     page = measured(sound_for(planned, "crown", 10.0), "crown", true_lab("crown"))
     page = page.button(key="trial_used").click().run()
@@ -137,7 +133,6 @@ def test_the_second_bowl_rests_on_the_trial_as_long_as_it_is_in_use(planned: App
     assert "a strand trial of this client" not in words(page)
 
 
-@pytest.mark.slow
 def test_a_trial_in_use_that_no_longer_holds_gives_way_to_the_plan_before_it(planned: AppTest) -> None:
     before = bowls(planned)
     page = measured(sound_for(planned, "crown", 10.0), "crown", true_lab("crown"))
@@ -151,7 +146,6 @@ def test_a_trial_in_use_that_no_longer_holds_gives_way_to_the_plan_before_it(pla
     assert bowls(page) == before
 
 
-@pytest.mark.slow
 def test_a_measured_colour_lacks_a_number_and_is_asked_for(planned: AppTest) -> None:
     page = sound_for(planned, "crown", 10.0)
     page = page.button_group(key="trial_by_crown").set_value("an instrument").run()
@@ -161,7 +155,6 @@ def test_a_measured_colour_lacks_a_number_and_is_asked_for(planned: AppTest) -> 
     assert page.session_state["draft"].tried["crown"].measured_lab_d65 is None
 
 
-@pytest.mark.slow
 def test_a_strand_survives_a_reload(planned: AppTest) -> None:
     page = sound_for(planned, "crown", 10.0)
     page = page.button(key="demo_trial").click().run()
@@ -177,7 +170,6 @@ def test_a_strand_survives_a_reload(planned: AppTest) -> None:
     assert [zone.name for zone in read.trial.zones] == [zone.name for zone in visit.trial.zones]
 
 
-@pytest.mark.slow
 def test_what_was_entered_of_a_strand_stays_when_two_taps_reach_one_drawing(planned: AppTest) -> None:
     page = sound_for(planned, "crown", 10.0)
     page.number_input(key="trial_minutes_crown").set_value(12.0)

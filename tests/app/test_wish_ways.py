@@ -5,6 +5,8 @@ from collections.abc import Callable
 import pytest
 from streamlit.testing.v1 import AppTest
 
+pytestmark = pytest.mark.slow
+
 Forward = Callable[[AppTest, int], AppTest]
 
 SCALE = b"""name = "salon's own, invented"
@@ -29,7 +31,6 @@ def planned(page: AppTest) -> AppTest:
     return page.button(key="main_action").click().run()
 
 
-@pytest.mark.slow
 def test_a_zone_is_planned_to_match_another(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 4)
     page = page.button_group(key="way_fringe").set_value("like").run()
@@ -40,7 +41,6 @@ def test_a_zone_is_planned_to_match_another(demo: AppTest, forward: Forward) -> 
     assert "Why this bowl" in words(page)
 
 
-@pytest.mark.slow
 def test_as_light_as_possible_is_told_beside_the_plan(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 4)
     page = page.button_group(key="way_fringe").set_value("lightest").run()
@@ -49,7 +49,6 @@ def test_as_light_as_possible_is_told_beside_the_plan(demo: AppTest, forward: Fo
     assert "as light as possible, no warmer than beige" in words(page)
 
 
-@pytest.mark.slow
 def test_a_picked_place_without_its_picture_is_told_in_one_sentence(demo: AppTest, forward: Forward) -> None:
     from dataclasses import replace
 
@@ -62,7 +61,6 @@ def test_a_picked_place_without_its_picture_is_told_in_one_sentence(demo: AppTes
     assert "no longer here" in words(page)
 
 
-@pytest.mark.slow
 def test_the_salon_s_own_scale_is_used_from_reading_to_plan(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 4)
     page = page.file_uploader(key="scale_file_0").set_value(("own.toml", SCALE, "application/toml")).run()
@@ -71,7 +69,6 @@ def test_the_salon_s_own_scale_is_used_from_reading_to_plan(demo: AppTest, forwa
     assert not planned(page).exception
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("spoilt", [b"\xff\xfe", b"name = 3", b""])
 def test_a_scale_that_can_not_be_used_is_refused(demo: AppTest, forward: Forward, spoilt: bytes) -> None:
     page = forward(demo, 4)
@@ -81,7 +78,6 @@ def test_a_scale_that_can_not_be_used_is_refused(demo: AppTest, forward: Forward
     assert any("the default" in expander.label for expander in page.expander)
 
 
-@pytest.mark.slow
 def test_two_taps_that_reach_one_drawing_of_the_targets_both_count(demo: AppTest, forward: Forward) -> None:
     page = forward(demo, 4)
     chosen = {"level_fringe": 8.5, "length_fringe": 42.0}

@@ -9,6 +9,8 @@ from estimator.pages.draft import Wish
 from estimator.pages.draft_json import as_json, from_json
 from tests.app.test_screens import Forward
 
+pytestmark = pytest.mark.slow
+
 CONFIRM = "confirm_wished_fringe"
 
 
@@ -31,7 +33,6 @@ def labels(page: AppTest) -> dict[str, str]:
     return {button.key: button.label for button in page.button}
 
 
-@pytest.mark.slow
 def test_what_was_wished_is_shown_and_is_a_target_only_once_it_is_confirmed(targets: AppTest) -> None:
     page = wished(targets, 9.0, "beige")
     assert labels(page)[CONFIRM] == "The client wished level 9, beige: confirm"
@@ -44,7 +45,6 @@ def test_what_was_wished_is_shown_and_is_a_target_only_once_it_is_confirmed(targ
     assert CONFIRM not in labels(page)
 
 
-@pytest.mark.slow
 def test_another_zone_still_waits(targets: AppTest) -> None:
     page = wished(targets, 9.0, "beige").button(key=CONFIRM).click().run()
     page = page.button_group(key="target_zone").set_value("back").run()
@@ -52,7 +52,6 @@ def test_another_zone_still_waits(targets: AppTest) -> None:
     assert list(page.session_state["draft"].wishes) == ["fringe"]
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     ("level", "tone", "told"), [(9.0, "", "The client wished level 9."), (None, "beige", "The client wished beige.")]
 )
@@ -62,13 +61,11 @@ def test_half_a_wish_is_told_and_not_made_whole(targets: AppTest, level: float |
     assert CONFIRM not in labels(page)
 
 
-@pytest.mark.slow
 def test_nothing_is_told_where_nothing_was_wished(targets: AppTest) -> None:
     page = wished(targets, None, "")
     assert "The client wished" not in words(page) + "".join(labels(page).values())
 
 
-@pytest.mark.slow
 def test_what_was_wished_survives_a_reload(targets: AppTest) -> None:
     visit = wished(targets, 9.0, "beige").session_state["draft"]
     kept = as_json(visit)

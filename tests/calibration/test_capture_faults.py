@@ -10,6 +10,8 @@ from calibration.opening import open_photo
 from calibration.pipeline import correct_bytes, correct_photo
 from tests.synthetic.card_scene import CardScene, Development, Layout, Light, photograph
 
+pytestmark = pytest.mark.slow
+
 SHUFFLED = tuple(int(patch) for patch in np.random.default_rng(0).permutation(24))
 AWAY = Layout(centre=(2.0, 2.0))
 
@@ -39,7 +41,6 @@ CARES = {
 }
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(("scene", "code"), RETAKES.values(), ids=RETAKES.keys())
 def test_a_faulty_photo_must_be_taken_again_for_its_own_reason(scene, code):
     corrected = correct_bytes(photograph(scene).jpeg())
@@ -50,7 +51,6 @@ def test_a_faulty_photo_must_be_taken_again_for_its_own_reason(scene, code):
     assert finding.remedy.endswith(".")
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(("scene", "code"), CARES.values(), ids=CARES.keys())
 def test_a_doubtful_photo_is_read_with_care_and_says_why(scene, code):
     corrected = correct_bytes(photograph(scene).jpeg())
@@ -79,13 +79,11 @@ def test_patches_under_glare_are_left_out_by_name_and_the_rest_still_serve():
     assert corrected.patches.usable.sum() >= 16
 
 
-@pytest.mark.slow
 def test_a_card_too_bright_to_correct_by_leaves_the_photo_unverified():
     corrected = correct_bytes(photograph(CardScene(development=Development(exposure=6.0))).jpeg())
     assert not corrected.verified
 
 
-@pytest.mark.slow
 def test_the_same_scene_in_more_light_is_judged_alike():
     scene = CardScene()
     for exposure in (0.5, 0.9):

@@ -18,6 +18,8 @@ from tests.studies.white_sheet import SURFACES, de2000, misses
 from tests.synthetic.card_scene import Development
 from tests.synthetic.lit_scene import LitScene, photograph_lit, photograph_sheet
 
+pytestmark = pytest.mark.slow
+
 EVEN = LitScene(swatches=SURFACES, development=Development(camera="camera 2", exposure=0.8))
 FALLING = replace(EVEN, slope=(0.5, -0.3), development=replace(EVEN.development, vignette=0.2))
 TWO_LAMPS = replace(EVEN, lamp="D65", second_lamp="A", shares=(0.9, 0.1))
@@ -36,7 +38,6 @@ def with_sheet(scene: LitScene) -> References:
     return References(white_sheet=open_white_sheet(photograph_sheet(scene).png()))
 
 
-@pytest.mark.slow
 def test_a_white_sheet_takes_the_fall_of_light_out_of_every_place_in_the_frame():
     alone, _, _ = error_of(FALLING, References())
     evened, inside, corrected = error_of(FALLING, with_sheet(FALLING))
@@ -49,7 +50,6 @@ def test_a_white_sheet_takes_the_fall_of_light_out_of_every_place_in_the_frame()
     assert "gradient" not in corrected.verdict.codes
 
 
-@pytest.mark.slow
 def test_a_sheet_in_even_light_changes_nothing():
     without, _, _ = error_of(EVEN, References())
     evened, _, corrected = error_of(EVEN, with_sheet(EVEN))
@@ -66,7 +66,6 @@ SHEETS = {
 }
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("what", list(SHEETS))
 def test_what_is_no_plain_sheet_is_refused_in_words(what):
     make, said = SHEETS[what]
@@ -74,7 +73,6 @@ def test_what_is_no_plain_sheet_is_refused_in_words(what):
         open_white_sheet(make().png())
 
 
-@pytest.mark.slow
 def test_a_sheet_of_another_size_or_turned_is_not_used_and_a_sentence_says_so():
     turned = replace(FALLING, size_px=(640, 960))
     missed, _, corrected = error_of(FALLING, with_sheet(turned))
@@ -93,7 +91,6 @@ def second_references() -> dict[str, tuple[LitScene, References]]:
     }
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("second", ["a grey card", "a neutral thing", "a second card"])
 def test_between_two_references_the_colours_of_two_lamps_are_followed(second):
     alone, _, _ = error_of(TWO_LAMPS, References())
@@ -103,7 +100,6 @@ def test_between_two_references_the_colours_of_two_lamps_are_followed(second):
     assert "mixed_light" in corrected.verdict.codes
 
 
-@pytest.mark.slow
 def test_without_a_second_reference_two_lamps_are_told_and_the_intervals_are_wider():
     _, _, one_lamp = error_of(EVEN, References())
     _, _, two_lamps = error_of(TWO_LAMPS, References())
@@ -113,7 +109,6 @@ def test_without_a_second_reference_two_lamps_are_told_and_the_intervals_are_wid
     assert sd[1][1] > 1.5 * sd[0][1]
 
 
-@pytest.mark.slow
 def test_under_one_lamp_a_second_card_changes_nothing():
     scene = replace(EVEN, cards=((0.78, 0.72), (0.22, 0.72)))
     _, _, corrected = error_of(scene, References())

@@ -86,6 +86,7 @@ def test_lab_and_back_is_the_same_colour(lab):
     np.testing.assert_allclose(xyz_to_lab(lab_to_xyz(np.array(lab))), lab, atol=1e-8)
 
 
+@pytest.mark.slow
 @given(COLOURS)
 @settings(max_examples=40, derandomize=True)
 def test_jacobian_is_the_slope_that_small_steps_show(lab):

@@ -11,6 +11,7 @@ def centres(row: dict[str, str]) -> np.ndarray:
     return np.array(row["patch_centres"].split(), dtype=np.float64).reshape(-1, 2)
 
 
+@pytest.mark.slow
 def test_a_good_photo_fills_every_column_and_its_centres_lie_on_the_patches():
     photographed = photograph(CardScene())
     row = correction_row("folder/a.jpg", photographed.jpeg())
@@ -21,6 +22,7 @@ def test_a_good_photo_fills_every_column_and_its_centres_lie_on_the_patches():
     assert 0 < float(row["held_out_de2000"]) < 4
 
 
+@pytest.mark.slow
 def test_patches_that_shine_are_nan_in_the_row():
     row = correction_row("a.jpg", photograph(CardScene(light=Light(glare_at=(0.5, 0.66)))).jpeg())
     left_out = np.isnan(centres(row)).all(axis=1)

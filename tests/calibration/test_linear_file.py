@@ -12,6 +12,8 @@ from tests.synthetic.card_scene import CardScene, Development, Layout, photograp
 from tests.synthetic.encoded_files import dng_bytes
 from tests.synthetic.spectra import table, xyz_d65
 
+pytestmark = pytest.mark.slow
+
 # Measured reflectance of hair (docs/sources.md, vrhel-1994-hair).
 HAIR = np.array(list(table("hair_reflectance").values()))
 SCENE = CardScene(
@@ -36,7 +38,6 @@ def missed(photo_bytes: bytes) -> tuple[float, object]:
     ), corrected
 
 
-@pytest.mark.slow
 def test_a_raw_file_is_corrected_without_a_tone_curve_and_says_what_that_gains():
     linear, corrected = missed(dng_of(SCENE))
     developed, as_jpeg = missed(photograph(SCENE).jpeg())
@@ -48,7 +49,6 @@ def test_a_raw_file_is_corrected_without_a_tone_curve_and_says_what_that_gains()
     assert "linear_light" not in as_jpeg.verdict.codes
 
 
-@pytest.mark.slow
 def test_the_copy_that_is_kept_of_it_corrects_alike():
     original = dng_of(SCENE)
     _, before = missed(original)

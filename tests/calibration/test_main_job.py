@@ -15,6 +15,8 @@ from calibration.pipeline import correct_bytes
 from tests.synthetic.card_scene import CardScene, Development, Layout, Light, photograph
 from tests.synthetic.spectra import camera_names, table, xyz_d65
 
+pytestmark = pytest.mark.slow
+
 NINE_IN_TEN = 1.6449
 PHOTOS = 24
 
@@ -62,7 +64,6 @@ def readings() -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
     return np.array(read), np.array(true), np.array(sd), np.array(stated)
 
 
-@pytest.mark.slow
 def test_measured_hair_and_skin_come_back_within_their_intervals_nine_times_in_ten():
     read, true, sd, _ = readings()
     inside = np.abs(read - true) <= NINE_IN_TEN * sd
@@ -71,14 +72,12 @@ def test_measured_hair_and_skin_come_back_within_their_intervals_nine_times_in_t
     assert inside.mean(axis=0).min() > 0.78
 
 
-@pytest.mark.slow
 def test_the_intervals_are_no_wider_than_they_need_to_be():
     read, true, sd, _ = readings()
     # An honest Gaussian interval is 4.1 mean misses wide; three times that would say nothing.
     assert (2 * NINE_IN_TEN * sd).mean() / np.abs(read - true).mean() < 8
 
 
-@pytest.mark.slow
 def test_measured_hair_and_skin_are_read_to_two_units_on_average():
     read, true, _, _ = readings()
     # Cards themselves differ by 1.1 from their published values, and lamps leave metamerism of about 1 (published

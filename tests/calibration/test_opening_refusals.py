@@ -112,6 +112,7 @@ def endless_tiff() -> bytes:
     return photo_bytes[:end] + struct.pack("<I", offset) + photo_bytes[end + 4 :]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", BAD)
 def test_what_is_no_photograph_is_refused_with_one_clear_sentence(name: str) -> None:
     make, code = BAD[name]

@@ -179,6 +179,7 @@ def test_findings_stand_with_their_remedies(page, printed):
         assert CAUTION.remedy in text
 
 
+@pytest.mark.slow
 def test_how_we_know_names_photo_card_error_pipeline_and_scale(page, printed):
     for text in (page.text, pdf_text(printed)):
         for words in ("0123 4567 89ab", "ΔE 2.4 on patches", "pipeline version", "default scale (an assumption)"):
@@ -349,6 +350,7 @@ def test_findings_and_plan_notes_may_hold_hostile_text_too(document):
     assert "#evil *b*" in pdf_text(pdf_of(tainted))
 
 
+@pytest.mark.slow
 def test_marks_that_turn_the_reading_direction_are_left_out_and_their_letters_kept(document):
     turned = renamed(document, "abc\u202edef\u2067ghi")
     html = render_html(turned)

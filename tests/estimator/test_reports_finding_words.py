@@ -3,6 +3,8 @@
 import ast
 from pathlib import Path
 
+import pytest
+
 from estimator.care.rules import load_rules
 from estimator.reports.finding_words import PHOTO_FINDINGS
 
@@ -29,6 +31,7 @@ def _codes_worded() -> list[str]:
     return [code for words in PHOTO_FINDINGS.values() for code in words]
 
 
+@pytest.mark.slow
 def test_every_finding_of_a_photograph_has_its_words_and_only_those():
     assert set(_codes_worded()) == _codes_made() - OF_OTHER_FILES
 

@@ -60,6 +60,7 @@ def paper_words(pdf: bytes) -> str:
     return " ".join(page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages)
 
 
+@pytest.mark.slow
 def test_mix_and_minutes_stand_with_the_order_and_every_caution():
     plan = planned()
     shown = words_of(render_lift_html(document(plan)))

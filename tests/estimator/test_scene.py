@@ -46,6 +46,7 @@ def test_a_photo_that_can_not_be_used_is_one_row_that_says_why():
     assert rows["letter.jpg"]["zone"] == rows["letter.jpg"]["lab_l"] == ""
 
 
+@pytest.mark.slow
 def test_changes_are_told_for_each_pair_and_each_zone():
     rows = difference_rows("visit", scene())
     assert all(tuple(row) == DIFFERENCE_COLUMNS for row in rows)

@@ -72,6 +72,7 @@ def test_every_zone_gets_one_line_in_the_order_asked_for(head_plan):
     assert head_plan.proved_best
 
 
+@pytest.mark.slow
 def test_no_plan_predicts_lighter_hair(head_plan):
     for zone in head_plan.zones:
         assert zone.predicted_lab_d65[0] <= zone.now_lab_d65[0]
@@ -115,6 +116,7 @@ def test_a_bowl_adds_up_to_the_gram(head_plan):
         assert needed * 1.1 <= bowl.total_grams < needed * 1.1 + 5
 
 
+@pytest.mark.slow
 def test_a_poor_reading_widens_the_prediction_and_lowers_the_odds():
     sure, unsure = (
         plan_bowls((request("back", (60, 7, 28), 8, "beige", covariance),), demo_shelf()).zones[0]

@@ -197,6 +197,7 @@ def test_each_bowl_gives_three_reasons_and_the_plan_its_second_best():
 CLEARLESS = replace(demo_shelf(), shades=tuple(s for s in demo_shelf().shades if s.family is Family.BROWN))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("lab", "target", "shelf", "code"),
     [

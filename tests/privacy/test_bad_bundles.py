@@ -16,6 +16,8 @@ from estimator.records.visits import keep_visit
 from tests.estimator.records.invented import visit
 from tests.privacy.test_bad_files import MOST_SECONDS, _check, _said
 
+pytestmark = pytest.mark.slow
+
 SAMPLES = Path(__file__).parents[2] / "sample_images"
 PHOTO = (SAMPLES / "strands_blurred.jpg").read_bytes()  # told of, and never measured
 
@@ -145,7 +147,6 @@ def _marked(kinds):
     return [pytest.param(kind, marks=pytest.mark.slow if kind in SLOW_TO_MAKE else ()) for kind in kinds]
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("kind", _marked(HARMFUL))
 def test_what_a_client_sent_to_do_harm_is_told_and_nothing_is_written(kind, tmp_path, at, command):
     sent = tmp_path / "sent.zip"
@@ -161,7 +162,6 @@ CLIMBING = (
 )  # fmt: skip
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", CLIMBING)
 def test_a_member_that_climbs_out_is_only_a_name(name, tmp_path, at, command):
     before = set(tmp_path.rglob("*"))
@@ -242,7 +242,6 @@ EXPORTS = {
 }  # fmt: skip
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("kind", _marked(EXPORTS))
 def test_an_export_made_to_do_harm_is_refused_and_nothing_is_taken_in(kind, exported, tmp_path, at, command):
     bad = _changed(exported, tmp_path / "bad.zip", EXPORTS[kind])
@@ -262,7 +261,6 @@ def type_of_place(folder: Path):
     return SalonPlace(folder)
 
 
-@pytest.mark.slow
 def test_an_export_of_the_right_form_is_taken_in(exported, tmp_path, command):
     same = _changed(exported, tmp_path / "same.zip", lambda members, about: (members, about))
     begun = time.process_time()

@@ -13,6 +13,8 @@ from tests.counts import NIGHT
 from tests.privacy.hostile_texts import EVERYDAY_STEP, hostile_texts
 from tests.privacy.visits import visit_saying
 
+pytestmark = pytest.mark.slow
+
 LONGEST_NAME = 200
 # A name is one line in an address book (RFC 6350, 6.2.1): of line ends and control characters only a space may stay.
 KEPT = tuple(text for text in hostile_texts() if "\0" not in text)
@@ -36,7 +38,6 @@ def _line(text: str) -> str:
     return " ".join("".join(sign if sign.isprintable() or sign.isspace() else "" for sign in text).split())
 
 
-@pytest.mark.slow
 def test_every_name_stands_in_its_own_card(names, tmp_path, command):
     code, said = command("records", "contacts", tmp_path / "book.vcf")
     assert code == 0, said
@@ -48,7 +49,6 @@ def test_every_name_stands_in_its_own_card(names, tmp_path, command):
     assert b"\n" not in content.replace(b"\r\n", b"")
 
 
-@pytest.mark.slow
 def test_every_name_stands_in_its_own_row(names, tmp_path, command):
     code, said = command("records", "contacts", tmp_path / "book.csv")
     assert code == 0, said

@@ -93,6 +93,7 @@ def test_every_field_comes_back_letter_by_letter_from_a_backup(filled, tmp_path)
         assert all(_rows(restored, code) == _rows(store, code) for code in codes.values())
 
 
+@pytest.mark.slow
 def test_no_file_is_named_by_a_text_or_lies_outside_the_salon(filled):
     store, codes, folder = filled
     drafts = Drafts(store.place)

@@ -10,6 +10,8 @@ from estimator.reports.card_sheet import card_pdf
 from tests.app.browser import CHROMIUM
 from tests.privacy import papers
 
+pytestmark = pytest.mark.slow
+
 NAMES = ("M-7", "crown", "nape", "Saltmarsh Lane")
 PRINTED = {**papers.PDFS, "printed card A5": lambda _: card_pdf("A5"), "printed card A6": lambda _: card_pdf("A6")}
 PDFA = "{http://www.aiim.org/pdfa/ns/id/}"  # ISO 19005-2, 6.6.4: part and conformance stand in XMP under this name
@@ -32,7 +34,6 @@ def _told_in_xmp(reader: PdfReader) -> dict[str, str]:
     return told
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", PRINTED)
 def test_a_paper_is_tagged_named_and_speaks_a_language(name, printed):
     root = PdfReader(io.BytesIO(printed[name])).trailer["/Root"]
@@ -45,7 +46,6 @@ def test_a_paper_is_tagged_named_and_speaks_a_language(name, printed):
     assert root["/ViewerPreferences"]["/DisplayDocTitle"]
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", PRINTED)
 def test_a_paper_declares_the_archival_form(name, printed):
     told = _told_in_xmp(PdfReader(io.BytesIO(printed[name])))
@@ -53,7 +53,6 @@ def test_a_paper_declares_the_archival_form(name, printed):
     assert told[f"{PDFA}conformance"].upper() == "A"
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", PRINTED)
 def test_every_font_of_a_paper_is_inside_it_and_can_be_read_out(name, printed):
     reader = PdfReader(io.BytesIO(printed[name]))
@@ -65,7 +64,6 @@ def test_every_font_of_a_paper_is_inside_it_and_can_be_read_out(name, printed):
         assert "/ToUnicode" in font
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", PRINTED)
 def test_every_picture_of_a_paper_has_words_or_is_marked_as_ornament(name, printed):
     reader = PdfReader(io.BytesIO(printed[name]))
@@ -85,7 +83,6 @@ def _parts(part):
             yield from _parts(child)
 
 
-@pytest.mark.slow
 @pytest.mark.page
 @pytest.mark.skipif(CHROMIUM is None, reason="BROWSER TESTS SKIPPED: chromium is not installed")
 def test_every_page_passes_axe_light_and_dark(tmp_path):

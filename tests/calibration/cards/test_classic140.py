@@ -71,6 +71,7 @@ def test_a_grid_of_the_same_colours_in_another_order_is_not_this_card():
     assert find_classic140(photo) is None
 
 
+@pytest.mark.slow
 def test_the_24_patch_card_is_not_taken_for_it():
     made = photograph(CardScene())
     assert find_classic140(open_photo(made.png())) is None

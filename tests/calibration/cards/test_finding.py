@@ -55,6 +55,7 @@ def test_a_card_of_a_few_hundredths_of_a_large_frame_is_found(card_px):
     assert mean_miss_pitches(near, card.patch_centres_px - [700, 1400]) < PLACE_TOLERANCE_PITCHES
 
 
+@pytest.mark.slow
 def test_a_mirrored_photo_is_read_in_order_and_known_as_mirrored():
     photographed = photograph(CardScene(layout=Layout(mirrored=True)))
     (card,) = find_cards(open_photo(photographed.png()))
@@ -62,6 +63,7 @@ def test_a_mirrored_photo_is_read_in_order_and_known_as_mirrored():
     assert mean_miss_pitches(photographed, card.patch_centres_px) < PLACE_TOLERANCE_PITCHES
 
 
+@pytest.mark.slow
 def test_two_cards_are_both_seen_and_the_larger_comes_first():
     photographed = photograph(CardScene(layout=Layout(cards=2)))
     first, second = find_cards(open_photo(photographed.png()))

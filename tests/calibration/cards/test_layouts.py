@@ -12,6 +12,7 @@ LIBRARY_KEYS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("edition", classic24_editions(), ids=lambda edition: edition.name)
 def test_the_cards_values_are_those_of_the_colour_library_adapted_to_daylight(edition):
     import colour

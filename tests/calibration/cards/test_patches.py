@@ -25,6 +25,7 @@ def painted(photo: Photo, left_px: int, top_px: int, size_px: tuple[int, int], c
     return replace(photo, encoded_rgb=EncodedRgb(codes))
 
 
+@pytest.mark.slow
 def test_something_over_a_third_of_a_patch_makes_it_uneven_and_leaves_it_out():
     photo, card = photo_and_card(CardScene())
     left, top = (int(value) for value in card.patch_quads_px[8].min(axis=0))
@@ -34,12 +35,14 @@ def test_something_over_a_third_of_a_patch_makes_it_uneven_and_leaves_it_out():
     assert [place for place, why in enumerate(patches.why_not) if why] == [8]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("noise_sd", [0.003, 0.03])
 def test_noise_alone_makes_no_patch_uneven(noise_sd):
     photo, card = photo_and_card(CardScene(development=Development(noise_sd=noise_sd)))
     assert measure_patches(photo, card).usable.all()
 
 
+@pytest.mark.slow
 def test_a_channel_at_its_top_clips_the_patch_and_no_other():
     photo, card = photo_and_card(CardScene())
     left, top = (int(value) for value in card.patch_quads_px[3].min(axis=0))

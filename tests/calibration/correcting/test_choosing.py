@@ -150,6 +150,7 @@ def test_the_derivatives_of_each_model_are_those_of_small_steps(model: Model):
         assert np.abs(slopes[..., place] - numeric).max() < 1e-4
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("model", [*MODELS, *CARD_MODELS[1:]], ids=lambda model: model.name)
 def test_pixels_get_the_very_colours_that_the_fit_promised(model: Model):
     card = choosing.fit_candidates(patches(PATCH_RGB**0.8), encoding())

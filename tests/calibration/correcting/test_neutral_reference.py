@@ -55,6 +55,7 @@ def test_a_photo_that_leans_on_a_neutral_is_never_called_usable_or_verified():
     assert not corrected.verified
 
 
+@pytest.mark.slow
 def test_a_card_in_the_photo_is_worth_more_than_the_neutral():
     photographed = photograph(CardScene(swatches=SURFACES))
     corrected = correct_photo(

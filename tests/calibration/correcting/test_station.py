@@ -74,6 +74,7 @@ def test_too_few_photos_and_the_same_photo_twice_teach_nothing():
             learn_station(photos, "chair 2", "2026-11-25")
 
 
+@pytest.mark.slow
 def test_the_file_gives_back_the_profile_and_names_its_photos():
     text = station_text(learned())
     again = kept_station(text)

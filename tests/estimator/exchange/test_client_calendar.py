@@ -32,6 +32,7 @@ def events(text: str) -> dict[str, icalendar.Event]:
     return {str(event["SUMMARY"]).split(" (")[0]: event for event in whole.walk("VEVENT")}
 
 
+@pytest.mark.slow
 def test_next_visit_patch_test_and_fading_stand_where_care_puts_them(kept):
     found = events(calendar_of(follow_ups(kept, "M. D.", (Wish(NEXT, lightener=True),), "chair 2"), MADE))
     assert found["Visit"].decoded("DTSTART") == NEXT

@@ -128,6 +128,7 @@ def test_spectrum_and_lab_of_one_published_patch_agree(spectrum, lab_d50):
     assert np.linalg.norm(np.subtract(by_spectrum, by_lab)) < 1.5
 
 
+@pytest.mark.slow
 def test_xyz_run_to_100_in_both_formats(colour):
     xyz = colour.Lab_to_XYZ(GREY_LAB_D50, colour.XYZ_to_xy([0.96422, 1.0, 0.82521])) * 100
     by_text = colours_of_cgats(cgats("SAMPLE_ID XYZ_X XYZ_Y XYZ_Z", "1 " + " ".join(map(repr, xyz.tolist()))), UNSAID)

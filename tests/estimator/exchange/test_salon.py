@@ -101,6 +101,7 @@ def test_the_file_is_read_with_nothing_but_zip_csv_json_and_hashes(kept, tmp_pat
     assert json.loads(tables["mixed"][0]["shade_grams [shade and g]"]) == [["violet", 20.5], ["clear", 10.0]]
 
 
+@pytest.mark.slow
 def test_who_took_the_consent_back_is_not_handed_out(kept, tmp_path):
     withdraw_consent(kept, "B. B.", Scope.RECORD, DAY, "spoken")
     handed = export_salon(kept, tmp_path / "all.zip")

@@ -47,6 +47,7 @@ lines = st.builds(
 )
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=25)
 @given(st.lists(lines, min_size=1, max_size=3).map(tuple))
 def test_readings_come_back_from_csv_and_json_digit_for_digit(some):
@@ -106,6 +107,7 @@ def written(value) -> str:
     return json.dumps(as_json(value))
 
 
+@pytest.mark.slow
 def test_a_whole_plan_comes_back_from_json_digit_for_digit(plan):
     again = plan_lines.plan_of_json(written(plan))
     assert written(again) == written(plan)

@@ -40,6 +40,7 @@ def test_what_is_taken_back_was_never_learned(journal, visits):
     assert believe(shorter.outcomes).mean == pytest.approx(believe(visits[0].outcomes).mean)
 
 
+@pytest.mark.slow
 def test_a_result_counts_once(journal, visits):
     with pytest.raises(BadInputError, match="counts once"):
         journal.with_outcomes(visits[0].outcomes)

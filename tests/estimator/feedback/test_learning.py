@@ -148,6 +148,7 @@ def test_the_same_dose_in_less_time_speaks_for_thirstier_hair(truth):
     assert quick > slow
 
 
+@pytest.mark.slow
 def test_a_shade_whose_swatch_was_read_anew_is_another_shade(truth, visit):
     belief = believe(visit.outcomes)
     learned = learned_shelf(truth.shelf, belief)

@@ -165,6 +165,7 @@ def test_a_sudden_end_while_a_photo_is_written_leaves_no_half(inbox, client, pho
     assert len(told.entry.photos) == 2
 
 
+@pytest.mark.slow
 def test_a_client_who_is_erased_takes_along_what_was_sent_before(inbox, client, photos, place):
     from estimator.records.clients import found_or_new
     from estimator.records.erasing import erase_client

@@ -63,6 +63,7 @@ def test_from_the_invitation_to_the_reply(salon, tmp_path):
     assert "empty" in _run("inbox")
 
 
+@pytest.mark.slow
 def test_a_revoked_link_opens_nothing(salon):
     code = _link().rpartition("/")[2]
     name = _run("invitations").split()[0]

@@ -13,6 +13,8 @@ from estimator.reading.zone_colour import read_zones
 from estimator.zones.inputs import load_zone_spec, zones_of
 from tests.studies.fit_flat_tress import SCENES
 
+pytestmark = pytest.mark.slow
+
 ENOUGH_PX = 2000
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_images"
 
@@ -35,7 +37,6 @@ def _truth(photo: str) -> dict[str, np.ndarray]:
     }
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     ("photo", "zones"),
     [
@@ -67,7 +68,6 @@ def test_a_messenger_copy_reads_as_the_original_and_says_what_it_is(photo, zones
     assert np.mean(inside) >= 0.75
 
 
-@pytest.mark.slow
 def test_the_truth_of_rendered_scenes_lies_inside_the_intervals_of_their_messenger_copies():
     if not SCENES.exists():
         pytest.skip(f"no scenes in {SCENES}")

@@ -14,6 +14,8 @@ from estimator.zones.inputs import zones_of
 from tests.synthetic import two_coloured
 from tests.synthetic.two_coloured import Blend, Lie
 
+pytestmark = pytest.mark.slow
+
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_images"
 
 
@@ -44,7 +46,6 @@ def _composed(board, host: str, donor: str, blend: Blend):
     return read[host], share
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize(
     ("photo", "zones"),
     [
@@ -61,7 +62,6 @@ def test_one_colour_is_read_as_one(photo, zones):
     assert not [reading.zone for reading in readings if reading.parts]
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("host", ["crown", "back"])
 @pytest.mark.parametrize("blend", [Blend(Lie.FOILS, 0.4, 12.0), Blend(Lie.ROOT, 0.4)], ids=["foils", "shadow root"])
 def test_another_lock_laid_over_is_found_with_its_share_and_both_colours(board, host, blend):

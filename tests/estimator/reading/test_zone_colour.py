@@ -71,6 +71,7 @@ def test_measured_hair_is_not_pulled_to_the_colours_of_rendered_hair(name):
     assert np.hypot(*(reading.lab_d65 - true)[1:]) < 2.5
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("photo", "zones"),
     [("strands_before.jpg", "strands_zones.png"), ("strands_after.jpg", "strands_zones.png")],
@@ -84,6 +85,7 @@ def test_strands_on_a_board_read_as_a_flat_tress(photo, zones):
     assert np.mean(inside) >= 0.75  # 12 figures, correlated: nine in ten, less three standard errors
 
 
+@pytest.mark.slow
 def test_hair_on_a_head_reads_closer_than_its_plain_mean():
     readings, truth = sample_readings("head.jpg", "head_zones.png")
     large = [zone for zone in truth if readings[zone].pixels > 2000]
@@ -234,6 +236,7 @@ def test_fitted_numbers_name_their_script_and_data():
     assert set(light_models()) == set(hair_colours()) == set(Setting)
 
 
+@pytest.mark.slow
 def test_hair_said_to_be_wet_is_refused_in_a_scene_and_for_one_photo():
     # Common practice: wet hair is judged one to two levels too dark, so it is dried first.
     spec = replace(load_zone_spec(SAMPLES / "strands_zones.png"), wet=True)

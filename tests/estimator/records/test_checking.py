@@ -25,12 +25,14 @@ def kept(store, tmp_path):
     return store
 
 
+@pytest.mark.slow
 def test_sound_records_are_found_sound(kept):
     checks = check_all(kept)
     assert [check.what for check in checks if not check.well] == []
     assert everything_well(checks)
 
 
+@pytest.mark.slow
 def test_missing_and_damaged_files_are_named_and_taken_from_a_backup(kept, tmp_path):
     gone, hurt = sorted(kept.files.all_hashes())[:2]
     kept.files.remove(gone)
@@ -44,6 +46,7 @@ def test_missing_and_damaged_files_are_named_and_taken_from_a_backup(kept, tmp_p
     assert everything_well(check_all(kept))
 
 
+@pytest.mark.slow
 def test_strays_are_found_and_taken_out_and_nothing_else(kept):
     before = sorted(kept.files.all_hashes())
     stray = kept.files.put(b"a file that no visit names")
@@ -111,6 +114,7 @@ def test_a_draft_whose_photograph_is_gone_is_named(file_store):
     assert _told(file_store)["beside"].told.endswith(f"drafts/{'ab' * 16}")
 
 
+@pytest.mark.slow
 def test_a_file_put_among_the_records_by_hand_is_named_and_never_taken_out(kept):
     odd = [kept.place.photos / "holiday.jpg", kept.place.photos / "zz" / "zz" / ("0" * 64)]
     for path in odd:

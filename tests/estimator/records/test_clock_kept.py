@@ -120,6 +120,7 @@ def test_how_the_skin_felt_is_kept_only_with_consent_to_health_answers(file_stor
     assert not any(seed in every_byte(file_store.place.folder) for seed in SKIN)
 
 
+@pytest.mark.slow
 def test_taking_back_that_consent_takes_it_out_and_leaves_the_events(file_store):
     kept = keep_visit(file_store, felt(file_store))
     take_back(file_store, kept.id)

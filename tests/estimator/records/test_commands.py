@@ -84,6 +84,7 @@ def test_without_consent_nothing_is_kept_and_the_sentence_says_how_to_give_it(co
     assert not list((tmp_path / "salon" / "files").glob("??/??/*"))
 
 
+@pytest.mark.slow
 def test_taking_back_consent_to_health_answers_erases_them(command, file_store, tmp_path):
     from estimator.records.showing import client_page, visit_page
     from estimator.records.visits import keep_visit
@@ -99,6 +100,7 @@ def test_taking_back_consent_to_health_answers_erases_them(command, file_store, 
     assert not [needle for path in files for needle in needles if needle in path.read_bytes()]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
@@ -193,6 +195,7 @@ def test_the_trend_of_a_client_is_printed_and_written(command, file_store, tmp_p
     assert "No client has the code" in command("records", "trend", "Nobody", *salon)[1]
 
 
+@pytest.mark.slow
 def test_a_quote_is_kept_and_wrong_figures_are_told(command, file_store):
     from estimator.records.visits import keep_visit
 
@@ -244,6 +247,7 @@ def test_what_was_mixed_goes_on_zones_of_the_visit(command, file_store):
     assert (code, "This visit has no zones" in said) == (1, True), said
 
 
+@pytest.mark.slow
 def test_a_consent_is_not_taken_back_before_it_was_given(command, file_store):
     from estimator.records.showing import client_page
     from estimator.records.visits import keep_visit

@@ -18,6 +18,7 @@ from tests.estimator.records.invented import BOTH, DAY, reading, visit
 LATER = date(2026, 11, 2)
 
 
+@pytest.mark.slow
 def test_visits_of_one_client_are_told_the_oldest_first_with_their_readings_and_tones(store):
     keep_visit(store, visit(day=LATER, readings=(reading("crown", 7.9),)))
     keep_visit(store, visit())
@@ -41,6 +42,7 @@ def test_without_a_client_or_with_the_consent_taken_back_nothing_is_told(store):
         earlier_visits(store, "M. D.")
 
 
+@pytest.mark.slow
 def test_the_very_visit_is_taken_back_and_not_what_was_kept_since(store):
     mine = keep_visit(store, visit())
     keep_visit(store, visit("Other"))
@@ -75,6 +77,7 @@ def test_a_visit_that_is_not_there_can_t_be_taken_back(store):
         take_back(store, "f" * 32)
 
 
+@pytest.mark.slow
 def test_what_was_agreed_to_with_a_visit_taken_back_has_to_be_agreed_to_anew(store):
     first = keep_visit(store, visit())
     take_back(store, first.id)

@@ -272,6 +272,7 @@ def test_an_encrypted_salon_works_as_an_open_one_and_comes_back_equal(tmp_path, 
         assert everything_well(check_all(store))
 
 
+@pytest.mark.slow
 def test_old_copies_of_the_database_are_made_encrypted_too(salon, monkeypatch):
     from estimator.records import migrating
 
@@ -458,6 +459,7 @@ def test_a_backup_of_an_encrypted_salon_opens_by_the_passphrase_on_an_empty_mach
     assert _found(new.folder) == []
 
 
+@pytest.mark.slow
 def test_a_damaged_or_foreign_sealed_backup_is_told_of_and_nothing_is_restored(salon, tmp_path, monkeypatch):
     path = tmp_path / "backup.zip"
     with open_store(salon) as store:

@@ -18,6 +18,8 @@ from estimator.records.visits import keep_visit
 from tests.counts import drilled
 from tests.estimator.records.invented import visit
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[3]
 KILLS = drilled(1, 30, 100)
 NEEDS_FORK = pytest.mark.skipif(sys.platform == "win32", reason="DRILLS SKIPPED: they fork")
@@ -30,7 +32,6 @@ def drill(name, folder, count):
     return json.loads(ran.stdout)
 
 
-@pytest.mark.slow
 @NEEDS_FORK
 @pytest.mark.parametrize("kills", KILLS)
 def test_what_bears_an_export_s_name_is_whole_even_after_a_kill(tmp_path, kills):
@@ -39,7 +40,6 @@ def test_what_bears_an_export_s_name_is_whole_even_after_a_kill(tmp_path, kills)
     assert found["whole"] >= kills + found["finished"]
 
 
-@pytest.mark.slow
 @NEEDS_FORK
 @pytest.mark.parametrize("kills", KILLS)
 def test_an_import_that_is_killed_is_whole_or_not_there_and_can_be_done_again(tmp_path, kills):

@@ -95,6 +95,7 @@ def test_a_damaged_backup_is_named_and_nothing_is_restored(file_store, tmp_path)
         assert not (tmp_path / "new").exists()
 
 
+@pytest.mark.slow
 def test_a_backup_that_somebody_has_changed_is_refused_though_it_is_a_sound_zip(file_store, tmp_path):
     _filled(file_store)
     back_up(file_store, tmp_path / "backup.zip")
@@ -107,6 +108,7 @@ def test_a_backup_that_somebody_has_changed_is_refused_though_it_is_a_sound_zip(
     assert not (tmp_path / "new").exists()
 
 
+@pytest.mark.slow
 def test_a_backup_never_goes_over_anything(file_store, tmp_path):
     _filled(file_store)
     path = tmp_path / "backup.zip"
@@ -118,6 +120,7 @@ def test_a_backup_never_goes_over_anything(file_store, tmp_path):
     assert [each for each in tmp_path.iterdir() if each.name.startswith(".")] == []
 
 
+@pytest.mark.slow
 def test_a_backup_says_which_files_are_missing(file_store, tmp_path):
     _filled(file_store)
     gone = next(iter(sorted(file_store.files.all_hashes())))
@@ -269,6 +272,7 @@ def _search_server(server, store, needles):
     assert _found_in(tables, [needle for needle in needles if len(needle) > 8]) == []
 
 
+@pytest.mark.slow
 def test_a_photograph_that_two_clients_share_stays_for_the_other(file_store):
     shared = photo("both in one picture")
     keep_visit(file_store, visit("A", photos=(shared,)))
@@ -279,6 +283,7 @@ def test_a_photograph_that_two_clients_share_stays_for_the_other(file_store):
     assert file_store.files.get(row.sha256) == shared.content
 
 
+@pytest.mark.slow
 def test_what_was_undone_is_erased_as_well(file_store):
     keep_visit(file_store, _secret_visit())
     file_store.undo()

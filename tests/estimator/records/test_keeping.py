@@ -142,6 +142,7 @@ def test_a_text_that_no_database_keeps_is_refused_in_a_sentence():
         visit(client_code="  ")
 
 
+@pytest.mark.slow
 def test_a_day_is_kept_as_the_salon_knew_it(store):
     keep_visit(store, visit())
     with store.looking() as session:

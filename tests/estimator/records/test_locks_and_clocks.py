@@ -128,6 +128,7 @@ BACK, AHEAD = timedelta(hours=-1), timedelta(days=3653)  # ten years with their 
 MOVES = (timedelta(0), BACK, AHEAD, timedelta(0), BACK)
 
 
+@pytest.mark.slow
 def test_changes_are_undone_by_their_number_though_the_clock_went_back_and_ten_years_ahead(store, monkeypatch):
     keep_visit(store, visit(notes=()))
     for number, by in enumerate(MOVES):
@@ -147,6 +148,7 @@ def test_changes_are_undone_by_their_number_though_the_clock_went_back_and_ten_y
     assert client_page(store, "M. D.").notes == ()
 
 
+@pytest.mark.slow
 def test_a_client_who_is_kept_under_one_clock_is_erased_under_another(file_store, monkeypatch):
     with clock_moved(monkeypatch, AHEAD):
         keep_visit(file_store, visit())

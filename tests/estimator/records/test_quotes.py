@@ -39,6 +39,7 @@ def test_a_quote_needs_a_client_and_the_consent_to_the_record(store):
         keep_quote(store, "M. D.", QUOTE)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "wrong",
     [

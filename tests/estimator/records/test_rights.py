@@ -79,6 +79,7 @@ def test_rights_that_can_t_be_changed_are_told_again_and_stop_no_repair(with_key
     assert not _rights(with_keys).well
 
 
+@pytest.mark.slow
 def test_the_command_tells_it_and_mends_it(with_keys, monkeypatch):
     folder = with_keys.place.folder
     folder.chmod(0o755)

@@ -94,6 +94,7 @@ def test_visits_are_found_by_level_warmth_tone_finding_and_date(file_store, aske
     assert _codes(find_visits(file_store, asked)) == expected
 
 
+@pytest.mark.slow
 def test_pages_of_visits_go_on_where_the_last_one_ended(store):
     for number in range(7):
         keep_visit(store, visit(f"client {number}", day=DAY + timedelta(days=number // 2), photos=(), documents=()))

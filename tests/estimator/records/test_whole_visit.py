@@ -35,6 +35,7 @@ def test_it_comes_back_as_it_was_handed_over(store):
     assert (found.health, found.facts_before) == (True, None)
 
 
+@pytest.mark.slow
 def test_the_consultation_before_is_the_last_one_of_the_same_client(store):
     first = invented.visit(day=EARLIER, facts={"age_years": 33.0})
     keep_visit(store, first)
@@ -44,6 +45,7 @@ def test_the_consultation_before_is_the_last_one_of_the_same_client(store):
     assert whole_visit(store, second.id).facts_before == (EARLIER, {"age_years": 33.0})
 
 
+@pytest.mark.slow
 def test_what_is_added_later_stands_in_it_with_the_number_of_its_change(file_store):
     kept = keep_visit(file_store, invented.visit())
     before = whole_visit(file_store, kept.id)
@@ -81,6 +83,7 @@ def test_without_consent_to_the_record_nothing_is_read(file_store):
             paper(file_store, kept.id)
 
 
+@pytest.mark.slow
 def test_consents_stand_as_they_did_that_day(file_store):
     keep_visit(file_store, invented.visit(day=EARLIER))
     give_consent(file_store, "M. D.", ConsentRecord(Scope.PORTFOLIO, EARLIER, "signed"))
@@ -94,6 +97,7 @@ def test_consents_stand_as_they_did_that_day(file_store):
     assert stood[Scope.RECORD] is None
 
 
+@pytest.mark.slow
 def test_a_visit_is_found_by_its_client_and_day(file_store):
     first = keep_visit(file_store, invented.visit(day=EARLIER))
     last = keep_visit(file_store, invented.visit())

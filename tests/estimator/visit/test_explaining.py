@@ -52,6 +52,7 @@ def test_stating_the_pattern_makes_the_interval_as_narrow_as_was_promised(board)
     assert 0.6 < kept < 1.15
 
 
+@pytest.mark.slow
 def test_nothing_is_advised_that_was_done(board):
     for told in explain(*board):
         assert Help.STATE_PATTERN not in {each.help for each in told.tighter}

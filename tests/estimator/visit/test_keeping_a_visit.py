@@ -53,6 +53,7 @@ def test_the_hash_of_the_original_and_the_versions_are_kept(record):
     assert kept.program_version
 
 
+@pytest.mark.slow
 def test_consents_facts_care_and_plan_go_with_the_visit(record):
     outcome, kept = record
     assert [consent.scope for consent in kept.consents] == [Scope.RECORD, Scope.HEALTH]

@@ -79,6 +79,7 @@ def test_the_picture_waits_for_the_consent_and_goes_with_it(told, store):
         kept_portfolio(store, made.id, Hiding.BLUR)
 
 
+@pytest.mark.slow
 def test_a_visit_without_outlines_and_a_photograph_without_a_copy_are_told(told, store):
     _, record = told
     bare = replace(record, demo=True, client_code="N. O.", photos=tuple(replace(p, outlines={}) for p in record.photos))

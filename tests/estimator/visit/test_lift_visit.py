@@ -355,6 +355,7 @@ def test_calendar_form_and_limits_come_by_command(visit_file, tmp_path):
     assert "Ask your authority" in run("care", "limits", "--place", "nowhere").output
 
 
+@pytest.mark.slow
 def test_care_by_command_ends_in_an_exit_code_where_a_stop_stands(visit_file):
     assert run("care", "check", str(visit_file(CALM, DATES))).exit_code == 0
     stopped = run("care", "check", str(visit_file(CALM.replace('"sound"', '"broken"'), DATES)))

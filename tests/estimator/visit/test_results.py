@@ -74,6 +74,7 @@ def test_a_lightener_is_named_only_where_care_is_clear_and_the_hair_stretches_we
         assert step.why
 
 
+@pytest.mark.slow
 def test_what_nobody_answered_withholds_the_lightener(before):
     after = reading_as(TOO_DARK, before)
     unknown = visit.Consultation(Facts(), DAY)
@@ -81,6 +82,7 @@ def test_what_nobody_answered_withholds_the_lightener(before):
     assert isinstance(step, Withheld)
 
 
+@pytest.mark.slow
 def test_a_second_bowl_is_planned_from_the_result_and_not_behind_a_stop(before):
     after = reading_as(TOO_WARM, before)
     free = visit.rescue(before, after, consultation(copper_exposure=False), WISHES, None)

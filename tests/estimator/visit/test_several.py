@@ -58,6 +58,7 @@ def test_order_of_the_photographs_does_not_matter(heads):
     assert one.corrected is other.corrected
 
 
+@pytest.mark.slow
 def test_photograph_that_must_be_taken_again_is_left_out_and_told(heads, blurred):
     read = together((heads[0], blurred))
     assert read.zone("crown").reading.lab_d65 == pytest.approx(heads[0].zone("crown").reading.lab_d65)

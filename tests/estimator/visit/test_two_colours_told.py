@@ -21,6 +21,8 @@ from estimator.zones.inputs import zones_of
 from tests.synthetic import two_coloured
 from tests.synthetic.two_coloured import Blend, Lie
 
+pytestmark = pytest.mark.slow
+
 SAMPLES = Path(__file__).resolve().parents[3] / "sample_images"
 
 
@@ -37,7 +39,6 @@ def photo(tmp_path_factory):
     return path
 
 
-@pytest.mark.slow
 def test_larger_part_speaks_for_the_zone_and_never_the_mean(photo):
     back = read_photo(photo.read_bytes(), load_zones(SAMPLES / "strands_zones.png", ())).zone("back")
     larger, smaller = back.parts
@@ -48,7 +49,6 @@ def test_larger_part_speaks_for_the_zone_and_never_the_mean(photo):
     assert abs(larger.level.level - smaller.level.level) > 0.5
 
 
-@pytest.mark.slow
 def test_both_parts_are_said_with_share_level_and_warmth(photo):
     ran = CliRunner().invoke(app, ["read", str(photo), "--zones", str(SAMPLES / "strands_zones.png")])
     assert ran.exit_code == 0, ran.output
@@ -58,7 +58,6 @@ def test_both_parts_are_said_with_share_level_and_warmth(photo):
         assert " ".join(wording.part_text(told.part, told.level, told.warmth).split()) in said
 
 
-@pytest.mark.slow
 def test_plan_says_for_which_part_it_is_and_asks(photo):
     before = read_photo(photo.read_bytes(), load_zones(SAMPLES / "strands_zones.png", ()))
     wishes = Wishes((Target("back", 6, "neutral"),), {}, demo_shelf())
@@ -69,7 +68,6 @@ def test_plan_says_for_which_part_it_is_and_asks(photo):
     assert planned.zones[0].now_lab_d65 == pytest.approx(larger.lab_d65)
 
 
-@pytest.mark.slow
 def test_row_holds_the_larger_part_and_the_second_beside_it(photo):
     reading = read_photo(photo.read_bytes(), load_zones(SAMPLES / "strands_zones.png", ()))
     row = next(row for row in rows_of_photo("p", reading) if row["zone"] == "back")
@@ -80,7 +78,6 @@ def test_row_holds_the_larger_part_and_the_second_beside_it(photo):
     assert float(row["part_share_low"]) < float(row["part_share"]) < float(row["part_share_high"])
 
 
-@pytest.mark.slow
 def test_json_holds_both_parts(photo):
     ran = CliRunner().invoke(app, ["read", str(photo), "--zones", str(SAMPLES / "strands_zones.png"), "--json"])
     (told,) = json.loads(ran.output)["two_colours"]

@@ -118,6 +118,7 @@ def test_tables_that_can_not_be_planned_from_are_told(readings, targets, sentenc
         requests_from_tables(PlanTables(readings, targets, demo_shelf()), PlanSettings())
 
 
+@pytest.mark.slow
 def test_a_place_on_a_photograph_reads_near_the_lock_that_it_lies_on():
     photo = (SAMPLE / "strands_before.jpg").read_bytes()
     whole = visit.read_photo(photo, load_zones(SAMPLE / "strands_zones.png", ()))

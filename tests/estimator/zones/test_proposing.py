@@ -75,6 +75,7 @@ def test_a_stroke_takes_hair_out_of_the_outline():
         assert zone.mask[int(middle[1]) - zone.box.top, int(middle[0]) - zone.box.left] == kept
 
 
+@pytest.mark.slow
 def test_an_outline_outside_the_photo_is_told():
     corrected, _ = sample("head.jpg", "head_zones.png")
     with pytest.raises(BadInputError, match="leaves the photo"):
