@@ -156,6 +156,7 @@ class Draft:
     swatch : A photograph of swatches of shades; swatch_spot : x, y and radius on it. [px]
     trial : The photograph of strands that were toned before the head; tried : those strands, by zone.
     trial_used : Whether the plan rests on them.
+    planned : Mark of what the plan was asked for, as `kept_plans.mark` makes it; "" while no plan is shown.
     """
 
     salon: str = ""
@@ -191,6 +192,7 @@ class Draft:
     trial: Shot | None = None
     tried: dict[str, StrandTried] = field(default_factory=dict)
     trial_used: bool = False
+    planned: str = ""
 
 
 def current() -> Draft:

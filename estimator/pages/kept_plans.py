@@ -4,6 +4,7 @@ Calls the verbs of a visit that judge and plan. What is kept is shared between s
 """
 
 import datetime
+import hashlib
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -109,6 +110,21 @@ def key_before_trial(visit_draft: Draft) -> str:
     return repr(
         (kept_readings.before_key(visit_draft), *wanted, own(visit_draft), visit_draft.dates, taught.key(visit_draft))
     )
+
+
+def mark(visit_draft: Draft) -> str:
+    """A short mark of all that `key_before_trial` tells."""
+    return hashlib.sha256(key_before_trial(visit_draft).encode()).hexdigest()[:16]
+
+
+def is_asked_for(visit_draft: Draft) -> bool:
+    """Whether a plan was asked for, and nothing that it rests on has changed since."""
+    return bool(visit_draft.wishes) and visit_draft.planned == mark(visit_draft)
+
+
+def is_made(visit_draft: Draft) -> bool:
+    """Whether the plan is at hand, so that showing it takes no time."""
+    return key_before_trial(visit_draft) in _plans()
 
 
 def hair(visit_draft: Draft) -> "dict[str, HairFacts]":

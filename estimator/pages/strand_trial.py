@@ -73,7 +73,7 @@ def _keep(zone: str, **fields: Any) -> None:
 
 def _keep_strand(zone: str, entry: StrandTried | None) -> None:
     draft.change(tried=kept_trial.with_entry(draft.current(), zone, entry))
-    st.session_state["planned"] = kept_plans.key_before_trial(draft.current())
+    draft.change(planned=kept_plans.mark(draft.current()))
 
 
 def _take_out(zone: str) -> None:

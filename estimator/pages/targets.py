@@ -33,7 +33,10 @@ def show() -> None:
         st.title("Targets and plan")
         st.markdown("No zone is read yet. Steps 1 to 3 read them.")
         next_step("after", "after", waits_for="once there is a plan.")
-    elif visit.wishes and st.session_state.get("planned") == kept_plans.key_before_trial(visit):
+    elif kept_plans.is_asked_for(visit):
+        if not kept_plans.is_made(visit):  # the program was started anew
+            st.title("Plan")
+            _make_plan()
         _show_plan(visit)
     else:
         _show_targets(visit, reading)
@@ -72,14 +75,19 @@ def _make_plan() -> None:
     """The plan, with a bar while recipes are compared. Stopping runs the screen anew, which ends the comparing."""
     with st.container(key="comparing"):
         bar = st.progress(0.0, "Comparing recipes")
-        st.button("Stop comparing", key="stop_comparing")
+        st.button("Stop comparing", key="stop_comparing", on_click=_put_away)
 
         def tell(share: float) -> None:
             bar.progress(min(share, 1.0), "Comparing recipes")
 
         kept_plans.plan(draft.current(), tell)
-    st.session_state["planned"] = kept_plans.key_before_trial(draft.current())
+    draft.change(planned=kept_plans.mark(draft.current()))
     st.rerun()
+
+
+def _put_away() -> None:
+    """No plan is shown until one is asked for again."""
+    draft.change(planned="")
 
 
 def _scale(visit: Draft) -> None:
@@ -208,7 +216,7 @@ def _show_plan(visit: Draft) -> None:
         papers.bowl_sheet(visit)
     strand_trial.show(visit)
     first_aid()
-    st.button("Change the targets", key="retarget", on_click=lambda: st.session_state.pop("planned", None))
+    st.button("Change the targets", key="retarget", on_click=_put_away)
     next_step("after", "after")
 
 

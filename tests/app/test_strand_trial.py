@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from streamlit.testing.v1 import AppTest
 
+from estimator.pages import kept_plans
 from estimator.pages.draft import Draft, StrandTried
 from estimator.pages.draft_json import as_json, from_json
 
@@ -176,3 +177,26 @@ def test_what_was_entered_of_a_strand_stays_when_two_taps_reach_one_drawing(plan
     page.button_group(key="trial_came_out_crown").set_value("stretched")
     tried = page.run().session_state["draft"].tried["crown"]
     assert (tried.came_out, tried.minutes) == ("stretched", 12.0)
+
+
+def test_a_plan_stands_after_a_reload_and_after_a_new_start_of_the_program(planned: AppTest) -> None:
+    told = as_json(planned.session_state["draft"])
+    bowls_then = bowls(planned)
+    for new_start in (False, True):
+        if new_start:
+            kept_plans._plans().clear()
+        page = AppTest.from_string("from estimator.pages import targets\ntargets.show()", default_timeout=60)
+        page.session_state["draft"] = from_json(told.content, {name: found() for name, found in told.photos.items()})
+        page = page.run()
+        assert not page.exception
+        assert page.title[0].value == "Plan"
+        assert bowls(page) == bowls_then
+    page = page.button(key="retarget").click().run()
+    assert page.title[0].value == "Targets"
+
+
+def test_a_target_that_is_changed_puts_the_plan_away_for_a_reload_too(planned: AppTest) -> None:
+    visit = planned.session_state["draft"]
+    changed = {zone: replace(wish, level=wish.level - 0.5) for zone, wish in visit.wishes.items()}
+    planned.session_state["draft"] = replace(visit, wishes=changed)
+    assert planned.run().title[0].value == "Targets"
