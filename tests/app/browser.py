@@ -2,7 +2,6 @@
 
 import os
 import shutil
-import socket
 import subprocess
 import sys
 import time
@@ -15,6 +14,8 @@ from typing import Any
 from urllib.parse import urlparse
 
 import pytest
+
+from tests.free_ports import free_port
 
 try:
     from playwright.sync_api import TimeoutError as PageTimeout
@@ -43,9 +44,7 @@ LOCAL = {"127.0.0.1", "localhost"}
 @contextmanager
 def page_server() -> Iterator[str]:
     """A server of the page on a free port of this machine; its address."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+    port = free_port()
     command = [
         sys.executable,
         "-m",

@@ -1,6 +1,5 @@
 """The client's page on a free port of this machine, as a program that serves it would hold it."""
 
-import socket
 import threading
 import time
 from collections.abc import Iterator
@@ -10,14 +9,13 @@ import uvicorn
 
 from estimator.intake.inbox import Inbox
 from estimator.intake.routes import intake_app
+from tests.free_ports import free_port
 
 
 @contextmanager
 def intake_server(inbox: Inbox) -> Iterator[str]:
     """The address of the page, without a slash behind it."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+    port = free_port()
     config = uvicorn.Config(intake_app(inbox), "127.0.0.1", port, access_log=False, log_level="warning")
     server = uvicorn.Server(config)
     running = threading.Thread(target=server.run, daemon=True)

@@ -2,7 +2,6 @@
 
 import os
 import re
-import socket
 import subprocess
 import sys
 import time
@@ -15,6 +14,7 @@ from tests.app import browser
 from tests.app.browser import IN_A_BROWSER, sync_playwright
 from tests.app.test_walk_in_browser import HOSTILE
 from tests.app.visitor import Visitor
+from tests.free_ports import free_port
 
 pytestmark = IN_A_BROWSER
 PIN, OTHER_PIN = "482915", "730264"
@@ -40,15 +40,9 @@ class Serving:
         return done.stdout
 
 
-def _free_port() -> int:
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        return int(free.getsockname()[1])
-
-
 @contextmanager
 def serving(log: Path) -> Iterator[Serving]:
-    local, network = _free_port(), _free_port()
+    local, network = free_port(), free_port()
     words = ["serve", "--network", "--address", "127.0.0.1", "--port", str(local), "--network-port", str(network)]
     with log.open("w") as told:
         server = subprocess.Popen(

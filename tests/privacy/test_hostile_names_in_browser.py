@@ -1,7 +1,6 @@
 """Hostile names in a real browser: no script runs, nothing outside this machine is asked for, no log tells of them."""
 
 import os
-import socket
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -15,6 +14,7 @@ from estimator.records.store import open_store
 from estimator.records.visits import _kept
 from tests.app import browser
 from tests.app.browser import IN_A_BROWSER, sync_playwright
+from tests.free_ports import free_port
 from tests.privacy import papers
 from tests.privacy import salted_photos as salted
 from tests.privacy.hostile_texts import all_chunks, hostile_texts, squeezed
@@ -64,9 +64,7 @@ def test_no_paper_asks_runs_or_opens_anything(tmp_path):
 @contextmanager
 def logged_server(log: Path) -> Iterator[str]:
     """A server of the page that writes everything it has to say into a file; its address."""
-    with socket.socket() as free:
-        free.bind(("127.0.0.1", 0))
-        port = free.getsockname()[1]
+    port = free_port()
     words = ["run", "app.py", "--server.port", str(port), "--server.headless", "true", "--logger.level", "debug"]
     with log.open("wb") as file:
         command = [sys.executable, "-m", "streamlit", *words]

@@ -3,11 +3,12 @@
 import os
 import pwd
 import shutil
-import socket
 import subprocess
 import tempfile
 import time
 from pathlib import Path
+
+from tests.free_ports import free_port
 
 UNSYNCED = "-F"  # without waiting for the disk: a killed program is survived as well, only a loss of power is not
 POSTGRES_FOLDERS = (*sorted(Path("/usr/lib/postgresql").glob("*/bin"), reverse=True), Path("/usr/local/bin"))
@@ -36,9 +37,7 @@ class PostgresServer:
         if self.user:
             owner = pwd.getpwnam(self.user)
             os.chown(self.folder, owner.pw_uid, owner.pw_gid)
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            self.port = free.getsockname()[1]
+        self.port = free_port()
         self._run("initdb", "-D", str(self.folder / "data"), "-U", "salon", "--auth=trust", "-E", "UTF8", "--no-sync")
         self.start()
         self.made = 0
