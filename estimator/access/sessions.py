@@ -23,6 +23,7 @@ from estimator.access.waiting import Elapsed, wait_after
 
 IDLE_SECONDS = 30 * 60.0
 ABSOLUTE_SECONDS = 12 * 3600.0
+CONFIRMED_SECONDS = 5 * 60.0  # our assumption: long enough to erase one client, too short to be left lying
 _WHOSE = """
 SELECT person.* FROM session
 JOIN person ON person.id = session.person
@@ -47,6 +48,7 @@ class _Held:
     phone: str
     begun: float
     touched: float
+    confirmed: float | None = None
 
 
 class Sessions:
@@ -77,6 +79,27 @@ class Sessions:
         self._forget_wrong(phone, person, number)
         set_pin(self._database, person, new_pin)
 
+    def confirm(self, session: str, pin: str) -> None:
+        """Whoever unlocked this session gives the PIN once more, before what can't be taken back; it holds for a while.
+
+        Raises WaitError or RefusedError as `unlock` does.
+        """
+        found = next((each for each in open_sessions(self._database) if each.id == session), None)
+        if found is None:
+            raise RefusedError("This phone is locked. Unlock it to go on.")
+        person, number = self._recognised(found.phone, found.person.id, pin)
+        self._forget_wrong(found.phone, person, number)
+        with self._lock:
+            for key, held in self._held.items():
+                if held.id == session:
+                    self._held[key] = replace(held, confirmed=self._clock())
+
+    def is_confirmed(self, session: str) -> bool:
+        """Whether the PIN was given once more a short while ago in this session."""
+        with self._lock:
+            given = next((held.confirmed for held in self._held.values() if held.id == session), None)
+        return given is not None and self._clock() - given < CONFIRMED_SECONDS
+
     def _recognised(self, phone: Phone, person_id: str, pin: str) -> tuple[Person, int]:
         """Whose PIN this is, and the try's row in the trail.
 
@@ -86,7 +109,7 @@ class Sessions:
         with self._database.looking() as rows:
             row = rows.execute("SELECT * FROM person WHERE id = ? AND ended IS NULL", (person_id,)).fetchone()
         if not pins.fits(pin, _nobodys() if row is None else row["pin"]) or row is None:
-            raise RefusedError("That PIN does not fit. Nothing was unlocked.")
+            raise RefusedError("That PIN does not fit, and nothing was done. Try again.")
         return person_in(row), number
 
     def _count(self, phone: Phone, person_id: str) -> int:

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from estimator.pages import kept_clients, opened_client, unfinished
+from estimator.pages import confirming, kept_clients, opened_client, unfinished
 from estimator.pages.escaping import in_markdown
 from estimator.pages.showing import one_sentence, tell
 from estimator.records.search_keys import folded
@@ -34,6 +34,9 @@ def show(memory: "ClientMemory") -> None:
         ELSEWHERE,
         said="erasing",
     )
+    if confirming.asked("erasing"):
+        st.button("Not now", key="client_erase_not_now", on_click=_close)
+        return
     typed = st.text_input(f"Type the code to erase: {in_markdown(details.code)}", "", 200, key="client_erase_code")
     with st.container(horizontal=True, gap="small"):
         st.button("Not now", key="client_erase_not_now", on_click=_close)

@@ -6,7 +6,7 @@ import streamlit as st
 
 from estimator.access.roles import Right
 from estimator.errors import EstimatorError
-from estimator.pages import client_details, client_erasing, kept_clients, opened_client, person
+from estimator.pages import client_details, client_erasing, confirming, kept_clients, opened_client, person
 from estimator.pages.showing import one_sentence, put, tell
 from estimator.reports import wording
 
@@ -76,6 +76,8 @@ def _hand_out(memory: "ClientMemory") -> None:
     made: bytes | None = st.session_state.get("client_zip")
     if made is None:
         st.markdown("Everything kept of this client: readings, photographs, reports, in one zip file.")
+        if confirming.asked("handing_out"):
+            return
         with one_sentence():
             if st.button("Make the file", key="client_export"):
                 with st.spinner("Collecting everything"):

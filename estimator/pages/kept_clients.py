@@ -243,6 +243,7 @@ def exported(code: str) -> bytes:
     from estimator.records.exporting import export_client
 
     person.must(Right.HAND_OUT)
+    person.must_be_confirmed()
     with tempfile.TemporaryDirectory(prefix="tressmeter-") as folder, kept_records.opened() as store:
         path = Path(folder) / "client.zip"
         export_client(store, code, path, beside_client)
@@ -258,6 +259,7 @@ def erase(details: "ClientDetails", typed: str) -> "Receipt":
     from estimator.records.erasing import erase_client
 
     person.must(Right.HAND_OUT)
+    person.must_be_confirmed()
     if typed.strip() != details.code.strip():
         raise BadInputError("That is not this client's code. Nothing was erased. Type the code as it stands above.")
     with kept_records.opened() as store:

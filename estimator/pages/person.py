@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from estimator.access.roles import AT_THIS_MACHINE, Person, Right
+from estimator.access.roles import AT_THIS_MACHINE, NotAllowedError, Person, Right
 
 if TYPE_CHECKING:
     from estimator.access.database import AccessDatabase
@@ -13,15 +13,27 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
+class Gate:
+    """What the door knows of the page that asks.
+
+    who : Whose it is. confirm : Takes the PIN once more. is_confirmed : Whether it was given a short while ago.
+    """
+
+    who: Callable[[], Person]
+    confirm: Callable[[str], None]
+    is_confirmed: Callable[[], bool]
+
+
+@dataclass(frozen=True)
 class NetworkDoor:
     """The door to the salon's network, where it is open.
 
-    database : Its staff and phones. link : What a phone is to open. who : Says whose page this is.
+    database : Its staff and phones. link : What a phone is to open.
     """
 
     database: "AccessDatabase"
     link: str
-    who: Callable[[], Person]
+    gate: Gate
 
 
 _door: NetworkDoor | None = None
@@ -40,7 +52,7 @@ def open_door() -> NetworkDoor | None:
 
 def who() -> Person:
     """The person whose page this is. Raises NotAllowedError where a phone is locked or no longer paired."""
-    return AT_THIS_MACHINE if _door is None else _door.who()
+    return AT_THIS_MACHINE if _door is None else _door.gate.who()
 
 
 def may(right: Right) -> bool:
@@ -56,6 +68,23 @@ def must(right: Right) -> None:
 def on_a_phone() -> bool:
     """Whether this page was unlocked with a PIN, and so can be locked again."""
     return who() is not AT_THIS_MACHINE
+
+
+def has_to_confirm() -> bool:
+    """Whether this page's PIN has to be given once more before what can't be taken back; never at this machine."""
+    return _door is not None and on_a_phone() and not _door.gate.is_confirmed()
+
+
+def confirm(pin: str) -> None:
+    """Take the PIN once more. Raises RefusedError, WaitError."""
+    if _door is not None:
+        _door.gate.confirm(pin)
+
+
+def must_be_confirmed() -> None:
+    """Nothing, where the PIN was given once more a short while ago. Raises NotAllowedError."""
+    if has_to_confirm():
+        raise NotAllowedError("The five minutes are over, and nothing was done. Give your PIN once more.")
 
 
 def note_act(folder: Path, what: "Happened") -> None:

@@ -10,7 +10,7 @@ import streamlit as st
 from estimator.access import people, phones, sessions, trail
 from estimator.access.roles import Person, Right, Role
 from estimator.intake.links import qr_svg
-from estimator.pages import person
+from estimator.pages import confirming, person
 from estimator.pages.escaping import in_html, in_markdown
 from estimator.pages.frame import Area, main_action
 from estimator.pages.showing import capital, one_sentence, put, tell
@@ -40,15 +40,15 @@ def show() -> None:
         tell("note", "The page answers on this machine alone.", "Start it with: tressmeter serve --network")
         return
     st.title("Phones")
+    if confirming.asked("changing_phones"):
+        return
     database = door.database
     _pairing(database, door.link)
     _phones(database)
     _staff(database)
     _trail(database)
     if main_action("Pair a phone", waits_for="" if people.people(database) else "Add a member of staff first."):
-        person.must(Right.HAND_OUT)
-        st.session_state[_CODE] = phones.offer_pairing(database)
-        st.rerun()
+        _act(lambda: st.session_state.update({_CODE: phones.offer_pairing(database)}))
 
 
 def _pairing(database: "AccessDatabase", link: str) -> None:
@@ -143,5 +143,6 @@ def _told(word: str, number: str, known: dict[str, str]) -> str:
 def _act(change: Callable[[], object]) -> None:
     """A change that only an owner may make, then the screen anew."""
     person.must(Right.HAND_OUT)
+    person.must_be_confirmed()
     change()
     st.rerun()

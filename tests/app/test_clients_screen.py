@@ -159,6 +159,30 @@ def test_only_an_owner_hands_out_and_erases(salon: Path, monkeypatch: pytest.Mon
     assert {"client_export", "client_erase_open"} <= keys(part(area("M. D."), "More"))
 
 
+def test_on_a_phone_the_pin_comes_once_more_before_handing_out_and_erasing(salon: Path, monkeypatch) -> None:
+    from estimator.access.roles import NotAllowedError
+    from estimator.pages import kept_clients, person
+
+    keep(salon)
+    details = kept_clients.memory_of("M. D.").details
+    told: list[str] = []
+    owner = Person("b" * 32, "Ilse", Role.OWNER)
+    gate = person.Gate(lambda: owner, told.append, lambda: bool(told))
+    monkeypatch.setattr(person, "_door", person.NetworkDoor(None, "https://192.168.1.2", gate))
+    page = part(area("M. D."), "More")
+    assert "client_export" not in keys(page)
+    page = page.button(key="client_erase_open").click().run()
+    assert "client_erase_do" not in keys(page)
+    for act in (lambda: kept_clients.exported("M. D."), lambda: kept_clients.erase(details, "M. D.")):
+        with pytest.raises(NotAllowedError, match="Give your PIN once more"):
+            act()
+    page.text_input(key="pin_typed_before_erasing").set_value("482915")
+    page = page.button(key="FormSubmitter:pin_before_erasing-Confirm").click().run()
+    assert told == ["482915"]
+    assert {"client_export", "client_erase_do"} <= keys(page)
+    assert kept_clients.exported("M. D.").startswith(b"PK")
+
+
 @pytest.mark.parametrize("role", [Role.VIEWER, pytest.param(Role.COLOURIST, marks=pytest.mark.slow)])
 def test_every_act_asks_the_right_where_it_happens(salon: Path, monkeypatch: pytest.MonkeyPatch, role: Role) -> None:
     """However the key came to be pressed, the records stay as they are."""

@@ -102,6 +102,13 @@ def test_a_phone_is_paired_unlocked_and_locked_from_the_laptop(tmp_path, monkeyp
         page.wait_for_selector("canvas")  # the drawing board stands the policy
         page.get_by_role("link", name="Phones").click()
         visitor.wait_for_title("Phones")
+        assert page.get_by_role("button", name="Pair a phone").count() == 0  # the PIN comes first, once more
+        visitor.check_looks("Phones, before the PIN")
+        page.get_by_label("Your PIN once more").fill("905172")
+        page.get_by_role("button", name="Confirm").click()
+        page.wait_for_selector("text=That PIN does not fit")
+        page.get_by_label("Your PIN once more").fill(PIN)
+        page.get_by_role("button", name="Confirm").click()
         page.get_by_role("button", name="Pair a phone").click()
         page.wait_for_selector("text=Point the phone")
         visitor.check_looks("Phones")

@@ -4,10 +4,10 @@ import pytest
 
 from estimator.access import people, phones
 from estimator.access.database import AccessDatabase
-from estimator.access.errors import NotKnownError, RefusedError
+from estimator.access.errors import NotKnownError, RefusedError, WaitError
 from estimator.access.phones import PAIRING_MINUTES, Phone
 from estimator.access.roles import RIGHTS, NotAllowedError, Person, Right, Role
-from estimator.access.sessions import ABSOLUTE_SECONDS, IDLE_SECONDS, end_session, open_sessions
+from estimator.access.sessions import ABSOLUTE_SECONDS, CONFIRMED_SECONDS, IDLE_SECONDS, end_session, open_sessions
 from estimator.access.trail import Happened, trail_of
 from estimator.errors import BadInputError
 from estimator.records.place import ACCESS_FILE
@@ -190,3 +190,34 @@ def test_a_new_door_knows_nobody(tmp_path):
     assert people.people(database) == ()
     assert phones.phones(database) == ()
     assert open_sessions(database) == ()
+
+
+def test_a_pin_given_once_more_holds_for_five_minutes_and_for_this_session_alone(door):
+    first = door.sessions.unlock(door.phone, door.owner.id, PIN)
+    second = door.sessions.unlock(door.another_phone(), door.owner.id, PIN)
+    mine, other = (session.id for session in open_sessions(door.database))
+    assert not door.sessions.is_confirmed(mine)
+    door.sessions.confirm(mine, PIN)
+    assert door.sessions.is_confirmed(mine)
+    assert not door.sessions.is_confirmed(other)
+    door.clock.now += CONFIRMED_SECONDS - 1.0
+    assert door.sessions.is_confirmed(mine)
+    door.clock.now += 2.0
+    assert not door.sessions.is_confirmed(mine)
+    assert door.sessions.alive(first, door.phone)
+    assert second != first
+
+
+def test_a_wrong_pin_given_once_more_confirms_nothing_and_is_counted_as_any_other(door):
+    key = door.sessions.unlock(door.phone, door.owner.id, PIN)
+    (session,) = open_sessions(door.database)
+    for _ in range(5):
+        with pytest.raises(RefusedError, match="does not fit"):
+            door.sessions.confirm(session.id, OTHER_PIN)
+    with pytest.raises(WaitError):
+        door.sessions.confirm(session.id, PIN)
+    assert not door.sessions.is_confirmed(session.id)
+    door.sessions.lock(key)
+    with pytest.raises(RefusedError, match="locked"):
+        door.sessions.confirm(session.id, PIN)
+    assert Happened.MUST_WAIT.value in {row.what for row in trail_of(door.database)}
