@@ -313,7 +313,9 @@ def erase(
 
 
 def doctor(
-    repair: Annotated[bool, typer.Option("--repair", help="Take out files that no visit names.")] = False,
+    repair: Annotated[
+        bool, typer.Option("--repair", help="Take out files that no visit names, and shut other users out.")
+    ] = False,
     from_backup: Annotated[Path | None, typer.Option("--from", help="Take missing files from this backup.")] = None,
     salon: SalonOption = None,
 ) -> None:
