@@ -144,6 +144,7 @@ class Draft:
     station_toml : What was learned at the salon's station, as it was handed over; "" for none.
     print_toml : The printed card of the salon as it was measured; "" for none.
     shelf_csv : The salon's own shelf as it was handed over; "" for the demo shelf.
+    shelf_before : The shelf as it was before its last change, to be had back; None where it was not changed.
     own : What zones answer otherwise than the head, by zone and fact.
     dates : ISO texts with their time zone, by the names of `VisitDates`.
     lightens : Whether this visit lightens before it tones.
@@ -170,6 +171,7 @@ class Draft:
     wishes: dict[str, Wish] = field(default_factory=dict)
     max_bowls: int = 2
     shelf_csv: str = ""
+    shelf_before: str | None = None
     picture: Shot | None = None
     scale_toml: str = ""
     print_toml: str = ""

@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from estimator.toning.shades import Shade, Shelf
 
 _NEW = "A new shade"
-_BEFORE = "shelf_before"  # the shelf as it was before its last change, for as long as this page is open
 _TURN = "shelf_turn"
 _COLUMNS = (
     "A CSV with the columns name, family, depth_level, kind. With lab_l, lab_a, lab_b (what one full part does "
@@ -34,24 +33,25 @@ def show(visit: Draft) -> None:
         _shade(own)
         if own is not None:
             measured_swatch(visit, own, take)
-        if _BEFORE in st.session_state:
+        if visit.shelf_before is not None:
             st.button("Undo the last change of the shelf", key="shelf_undo", on_click=_undo)
         _file(visit)
 
 
 def take(shelf_csv: str) -> None:
     """Use this shelf from now on; "" for the demo shelf. The one before it can be had back."""
-    st.session_state[_BEFORE] = draft.current().shelf_csv
-    _set(shelf_csv)
+    _set(shelf_csv, draft.current().shelf_csv)
     st.rerun()
 
 
 def _undo() -> None:
-    _set(st.session_state.pop(_BEFORE))
+    before = draft.current().shelf_before
+    if before is not None:  # two taps that reach one drawing undo once
+        _set(before, None)
 
 
-def _set(shelf_csv: str) -> None:
-    draft.change(shelf_csv=shelf_csv)
+def _set(shelf_csv: str, before: str | None) -> None:
+    draft.change(shelf_csv=shelf_csv, shelf_before=before)
     st.session_state["shelf_files"] = st.session_state.get("shelf_files", 0) + 1
     st.session_state[_TURN] = st.session_state.get(_TURN, 0) + 1  # every field begins anew
 

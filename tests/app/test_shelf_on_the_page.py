@@ -150,6 +150,7 @@ def test_the_photograph_of_swatches_and_the_shelf_survive_a_reload(targets: AppT
     written = as_json(visit)
     read = from_json(written.content, {name: found() for name, found in written.photos.items()})
     assert (read.shelf_csv, read.swatch_spot) == (visit.shelf_csv, visit.swatch_spot)
+    assert read.shelf_before == visit.shelf_before == ""  # so that the last change can still be undone
     assert read.swatch is not None
     assert visit.swatch is not None
     assert read.swatch.sha256 == visit.swatch.sha256
