@@ -13,6 +13,21 @@ OPEN_DRAWERS = """() => {
   return closed.length;
 }"""
 
+# What the page library says of its own script: an answer that is still being drawn would be measured half.
+STANDS_STILL = """() => {
+  const app = document.querySelector("[data-testid=stApp]");
+  const done = ["notRunning", "compilationError"];
+  if (app && !(done.includes(app.dataset.testScriptState) && app.dataset.testConnectionState === "CONNECTED")) {
+    window.before = "";
+    return false;
+  }
+  const boxes = [...document.querySelectorAll("summary, button")];  // drawers open over a fifth of a second
+  const now = document.body.innerText.length + " " + boxes.map((box) => Math.round(box.getBoundingClientRect().top));
+  const still = window.before === now;
+  window.before = now;
+  return still;
+}"""
+
 
 @dataclass
 class Visitor:
@@ -35,14 +50,8 @@ class Visitor:
             raise AssertionError(f"{words!r} did not come. The page says:\n{said}") from problem
 
     def settle(self) -> None:
-        """Until nothing has changed or moved on the page for a fifth of a second."""
-        self.page.wait_for_function(
-            "() => { const tops = [...document.querySelectorAll('summary, button')].map("
-            "(box) => Math.round(box.getBoundingClientRect().top));"  # drawers open over a fifth of a second
-            " const now = document.body.innerText.length + ' ' + tops; const still = window.before === now;"
-            " window.before = now; return still; }",
-            polling=200,
-        )
+        """Until the program has drawn all it has to say, and nothing has changed or moved for a fifth of a second."""
+        self.page.wait_for_function(STANDS_STILL, polling=200)
 
     def next(self, label: str, title: str) -> None:
         self.page.get_by_role("button", name=label).click()
