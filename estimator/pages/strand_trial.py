@@ -33,7 +33,9 @@ def show(visit: Draft) -> None:
     """The section: what the strands told first, then the drawer to write one down."""
     planned = kept_plans.before_trial(visit).plan
     toned = [zone.zone for zone in planned.zones if zone.bowl_number is not None] if planned else []
-    zones = list(dict.fromkeys((*toned, *visit.tried)))
+    told = {*toned, *visit.tried}
+    # In the order of the targets, so that no key moves under a finger when a strand stops its zone.
+    zones = [zone for zone in dict.fromkeys((*visit.wishes, *visit.tried)) if zone in told]
     if not zones:
         return
     st.header("Strand trial")
@@ -48,7 +50,9 @@ def show(visit: Draft) -> None:
 
 def _enter(visit: Draft, zones: list[str]) -> None:
     st.markdown(_HOW)
-    zone = st.pills("Strand of", zones, format_func=_zone_words, default=zones[0], key="trial_zone")
+    if st.session_state.get("trial_zone") not in zones:  # a reload begins with the strand that was tried
+        st.session_state["trial_zone"] = next((zone for zone in zones if zone in visit.tried), zones[0])
+    zone = st.pills("Strand of", zones, format_func=_zone_words, required=True, key="trial_zone")
     if zone is None:
         return
     entry = visit.tried.get(zone, StrandTried())
