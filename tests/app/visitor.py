@@ -13,11 +13,21 @@ OPEN_DRAWERS = """() => {
   return closed.length;
 }"""
 
-# What the page library says of its own script: an answer that is still being drawn would be measured half.
+# The page library draws at what its program says over a socket; nothing else tells that an answer is still to come.
+LISTENS = """() => {
+  const send = WebSocket.prototype.send;
+  WebSocket.prototype.send = function (...message) {
+    if (!this.heard) this.addEventListener("message", () => { window.unanswered = false; });
+    this.heard = true;
+    window.unanswered = true;
+    return send.apply(this, message);
+  };
+}"""
 STANDS_STILL = """() => {
   const app = document.querySelector("[data-testid=stApp]");
   const done = ["notRunning", "compilationError"];
-  if (app && !(done.includes(app.dataset.testScriptState) && app.dataset.testConnectionState === "CONNECTED")) {
+  const drawn = !app || (done.includes(app.dataset.testScriptState) && app.dataset.testConnectionState === "CONNECTED");
+  if (window.unanswered || !drawn) {
     window.before = "";
     return false;
   }
@@ -36,6 +46,9 @@ class Visitor:
     page: Any
     asked: list[str] = field(default_factory=list)
     faults: list[str] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.page.add_init_script(f"({LISTENS})()")
 
     def wait_for_title(self, title: str) -> None:
         self.page.wait_for_selector(f"h1:has-text('{title}')", timeout=30_000)
