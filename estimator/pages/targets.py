@@ -4,6 +4,8 @@ from typing import TYPE_CHECKING, Any
 
 import streamlit as st
 
+from calibration.errors import CalibrationError
+from estimator.errors import EstimatorError
 from estimator.pages import draft, kept_plans, kept_readings, kept_scales, papers, shelf, strand_trial
 from estimator.pages.care import first_aid, show_verdict, usual_cautions
 from estimator.pages.draft import Draft, Wish
@@ -34,9 +36,8 @@ def show() -> None:
         st.markdown("No zone is read yet. Steps 1 to 3 read them.")
         next_step("after", "after", waits_for="once there is a plan.")
     elif kept_plans.is_asked_for(visit):
-        if not kept_plans.is_made(visit):  # the program was started anew
-            st.title("Plan")
-            _make_plan()
+        if not kept_plans.is_made(visit):
+            _make_anew()
         _show_plan(visit)
     else:
         _show_targets(visit, reading)
@@ -83,6 +84,16 @@ def _make_plan() -> None:
         kept_plans.plan(draft.current(), tell)
     draft.change(planned=kept_plans.mark(draft.current()))
     st.rerun()
+
+
+def _make_anew() -> None:
+    """The plan of a visit that is gone on with, once the program was started anew. What can't be made is told once."""
+    st.title("Plan")
+    try:
+        _make_plan()
+    except (EstimatorError, CalibrationError):
+        _put_away()  # or no way would lead back to the targets, which mend it
+        raise
 
 
 def _put_away() -> None:

@@ -87,3 +87,32 @@ def test_two_taps_that_reach_one_drawing_of_the_targets_both_count(demo: AppTest
     page.button_group(key="density_fringe").set_value("low")
     wish = page.run().session_state["draft"].wishes["fringe"]
     assert (wish.level, wish.length_cm, wish.porosity, wish.density) == (8.5, 42.0, "high", "low")
+
+
+AGAIN = """
+from dataclasses import replace
+import streamlit as st
+from estimator.pages import draft, kept_plans, targets
+from estimator.pages.showing import begin_telling, one_sentence
+begin_telling()
+if "begun" not in st.session_state:  # as a visit is gone on with
+    st.session_state["begun"] = True
+    draft.change(planned=kept_plans.mark(draft.current()))
+with one_sentence():
+    targets.show()
+"""
+
+
+def test_a_plan_that_can_not_be_made_after_a_new_start_leads_back_to_the_targets(
+    demo: AppTest, forward: Forward
+) -> None:
+    from dataclasses import replace
+
+    draft = forward(demo, 4).session_state["draft"]
+    lost = replace(draft.wishes["fringe"], way="picked", spot=(10.0, 10.0, 5.0), spot_on="gone")
+    page = AppTest.from_string(AGAIN, default_timeout=60)
+    page.session_state["draft"] = replace(draft, wishes={**draft.wishes, "fringe": lost})
+    page = page.run()
+    assert not page.exception
+    assert "no longer here" in words(page)
+    assert page.run().title[0].value == "Targets"
